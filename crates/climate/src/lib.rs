@@ -1,0 +1,1 @@
+//! Weather years, design conditions, design days.

@@ -1,0 +1,1 @@
+//! Heat and mass exchangers: coils, energy recovery, cooling tower.

@@ -1,0 +1,3 @@
+//! `CM`: comfort and code screens.
+
+kinds! {}

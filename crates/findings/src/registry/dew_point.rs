@@ -1,0 +1,3 @@
+//! `DP`: primary air and the supply dew point.
+
+kinds! {}

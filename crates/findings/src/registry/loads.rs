@@ -1,0 +1,3 @@
+//! `LD`: loads.
+
+kinds! {}

@@ -1,0 +1,3 @@
+//! `WP`: the water plant.
+
+kinds! {}

@@ -1,0 +1,3 @@
+//! `PA`: the primary-air unit and ducts.
+
+kinds! {}

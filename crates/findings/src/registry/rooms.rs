@@ -1,0 +1,3 @@
+//! `RM`: rooms, surfaces, profiles.
+
+kinds! {}

@@ -1,0 +1,3 @@
+//! `TU`: terminals and the catalogue.
+
+kinds! {}

@@ -1,0 +1,3 @@
+//! `VN`: ventilation and the air balance.
+
+kinds! {}

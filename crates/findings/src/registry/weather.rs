@@ -1,0 +1,3 @@
+//! `WX`: weather.
+
+kinds! {}

@@ -1,0 +1,1 @@
+//! Readers over bytes: project files, spreadsheets, weather files.

@@ -1,0 +1,1 @@
+//! Chillers, economizer, pumps, boilers, fans, the water loops.

@@ -1,0 +1,1 @@
+//! The validated model of a job: no files, no text.

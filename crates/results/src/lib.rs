@@ -1,0 +1,1 @@
+//! Versioned result documents and their JSON.

@@ -1,0 +1,1 @@
+//! The design: loads, primary air, supply dew point, terminals, primary-air unit, plant.

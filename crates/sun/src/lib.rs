@@ -1,0 +1,1 @@
+//! Sun position, clear and measured sky, sun on tilted surfaces, glass.

@@ -1,0 +1,1 @@
+//! Water properties, pipes and pipe friction.

@@ -1,0 +1,1 @@
+//! Published cases as data, and the one runner that checks them.
