@@ -1,0 +1,51 @@
+//! What an iteration found, with the proof that it found it.
+
+/// A root with its residual and the number of evaluations it took.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Root {
+    /// The value found; `NaN` when there is none.
+    pub value: f64,
+    /// What is left of the equation at `value`, in the unit that the function states.
+    pub residual: f64,
+    /// Evaluations of the equation.
+    pub iterations: u32,
+}
+
+impl Root {
+    /// No root.
+    pub const NONE: Self = Self { value: f64::NAN, residual: f64::NAN, iterations: 0 };
+}
+
+/// Finds the root of an increasing function between two ends by Newton steps that fall back to bisection when
+/// they leave the bracket. `f` returns the value and the slope.
+pub(crate) fn increasing_root(low: f64, high: f64, tolerance: f64, f: impl Fn(f64) -> (f64, f64)) -> Root {
+    let (mut low, mut high) = (low, high);
+    let (mut x, mut evaluations) = (0.5 * (low + high), 0);
+    let mut best = Root::NONE;
+    while evaluations < 200 {
+        let (value, slope) = f(x);
+        evaluations += 1;
+        if value.is_nan() {
+            return Root { iterations: evaluations, ..Root::NONE };
+        }
+        if !(value.abs() >= best.residual.abs()) {
+            best = Root { value: x, residual: value, iterations: evaluations };
+        }
+        if value > 0.0 {
+            high = x;
+        } else {
+            low = x;
+        }
+        let newton = x - value / slope;
+        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+        if value == 0.0 || (next - x).abs() <= tolerance {
+            let (last, _) = f(next);
+            if last.abs() <= best.residual.abs() {
+                best = Root { value: next, residual: last, iterations: evaluations + 1 };
+            }
+            break;
+        }
+        x = next;
+    }
+    Root { iterations: evaluations, ..best }
+}
