@@ -1,2 +1,7 @@
-//! The command line.
-fn main() {}
+//! The program. Everything is in the library, where tests reach it.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    drycoil::main(std::env::args_os())
+}

@@ -123,6 +123,13 @@ pub struct Input {
     pub origin: Origin,
 }
 
+impl Input {
+    /// The value with its unit.
+    pub fn shown(&self, system: UnitSystem) -> String {
+        shown(self.kind, self.si, system, 6)
+    }
+}
+
 /// One line of a calculation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Line {

@@ -1,0 +1,40 @@
+//! One module per command.
+
+pub mod air;
+pub mod check;
+pub mod completions;
+pub mod explain;
+pub mod man;
+pub mod new;
+pub mod proofs;
+pub mod schema;
+pub mod size;
+pub mod units;
+pub mod weather;
+pub mod working;
+
+use crate::cli::Command;
+use crate::{Context, Exit, Failure};
+
+/// Runs one command.
+pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
+    match command {
+        Command::Air(args) => air::run(args, context),
+        Command::Weather(args) => weather::run(args, context),
+        Command::New(args) => new::run(args, context),
+        Command::Check(args) => check::run(args, context),
+        Command::Size(args) => size::run(args, context),
+        Command::Working(args) => working::run(args, context),
+        Command::Explain(args) => explain::run(args, context),
+        Command::Proofs(args) => proofs::run(args, context),
+        Command::Schema(args) => schema::run(args, context),
+        Command::Units(args) => units::run(args, context),
+        Command::Completions(args) => completions::run(args, context),
+        Command::Man(args) => man::run(args, context),
+    }
+}
+
+/// A command whose stage is not part of this build.
+pub(crate) fn not_built_yet(command: &str) -> Failure {
+    Failure::usage(format!("`drycoil {command}` is not part of this build"))
+}

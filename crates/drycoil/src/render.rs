@@ -1,0 +1,7 @@
+//! Drawing of what the library crates return. Nothing is computed here.
+
+pub mod findings;
+pub mod progress;
+pub mod sheet;
+pub mod table;
+pub mod text;
