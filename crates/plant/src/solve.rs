@@ -1,0 +1,142 @@
+//! Bracketed root search shared by the machine models.
+
+use crate::error::PlantError;
+
+/// A root, with what is left of the balance and the steps it took.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Root {
+    /// The unknown at the root.
+    pub value: f64,
+    /// What is left of the balance there.
+    pub residual: f64,
+    /// Steps taken.
+    pub count: u32,
+}
+
+/// Finds `f(x) = 0` between `low` and `high`, where `f` changes sign, by the Illinois rule with bisection as the
+/// safeguard. Settled when `|f| <= tolerance`, or when the bracket has shrunk to rounding.
+pub(crate) fn root(
+    what: &'static str,
+    low: f64,
+    high: f64,
+    tolerance: f64,
+    mut f: impl FnMut(f64) -> Result<f64, PlantError>,
+) -> Result<Root, PlantError> {
+    let (mut a, mut b) = (low, high);
+    let (mut fa, mut fb) = (f(a)?, f(b)?);
+    if fa.abs() <= tolerance {
+        return Ok(Root { value: a, residual: fa, count: 1 });
+    }
+    if fb.abs() <= tolerance {
+        return Ok(Root { value: b, residual: fb, count: 1 });
+    }
+    if fa.is_nan() || fb.is_nan() || fa * fb > 0.0 {
+        return Err(PlantError::NotConverged { what, residual: fa.abs().min(fb.abs()), count: 0 });
+    }
+    let mut side = 0i8;
+    for count in 1..=200u32 {
+        let mut x = (fa * b - fb * a) / (fa - fb);
+        let width = b - a;
+        // Every third step halves the bracket, so that a flat function cannot stall the search.
+        if count % 3 == 0 || !(x > a.min(b) && x < a.max(b)) {
+            x = a + 0.5 * width;
+        }
+        let fx = f(x)?;
+        if fx.is_nan() {
+            return Err(PlantError::NotConverged { what, residual: fx, count });
+        }
+        if fx.abs() <= tolerance || width.abs() <= 4.0 * f64::EPSILON * (a.abs() + b.abs()) {
+            if fx.abs() <= tolerance.max(1e-6) {
+                return Ok(Root { value: x, residual: fx, count });
+            }
+            return Err(PlantError::NotConverged { what, residual: fx, count });
+        }
+        if fx * fb > 0.0 {
+            b = x;
+            fb = fx;
+            if side == -1 {
+                fa *= 0.5;
+            }
+            side = -1;
+        } else {
+            a = x;
+            fa = fx;
+            if side == 1 {
+                fb *= 0.5;
+            }
+            side = 1;
+        }
+    }
+    Err(PlantError::NotConverged { what, residual: fa.abs().min(fb.abs()), count: 200 })
+}
+
+/// Least squares through the normal equations, for the two or three coefficients of a curve.
+pub(crate) fn least_squares<const N: usize>(rows: &[([f64; N], f64)]) -> Option<[f64; N]> {
+    let mut m = [[0.0; N]; N];
+    let mut v = [0.0; N];
+    for (row, y) in rows {
+        for i in 0..N {
+            for j in 0..N {
+                m[i][j] += row[i] * row[j];
+            }
+            v[i] += row[i] * y;
+        }
+    }
+    for col in 0..N {
+        let pivot = (col..N).max_by(|&a, &b| m[a][col].abs().total_cmp(&m[b][col].abs()))?;
+        if m[pivot][col].abs() < 1e-12 {
+            return None;
+        }
+        m.swap(col, pivot);
+        v.swap(col, pivot);
+        for row in 0..N {
+            if row != col {
+                let k = m[row][col] / m[col][col];
+                let source = m[col];
+                for (target, s) in m[row].iter_mut().zip(source) {
+                    *target -= k * s;
+                }
+                v[row] -= k * v[col];
+            }
+        }
+    }
+    let mut x = [0.0; N];
+    for i in 0..N {
+        x[i] = v[i] / m[i][i];
+    }
+    Some(x)
+}
+
+/// Linear interpolation in rising points; `None` outside them.
+pub(crate) fn interpolate(points: &[(f64, f64)], x: f64) -> Option<f64> {
+    let (first, last) = (points.first()?, points.last()?);
+    if !(x >= first.0 && x <= last.0) {
+        return None;
+    }
+    let i = points.partition_point(|p| p.0 <= x).clamp(1, points.len() - 1);
+    let (a, b) = (points[i - 1], points[i]);
+    Some(a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn inv_root_of_a_cubic() {
+        let r = root("cubic", 0.0, 3.0, 1e-12, |x| Ok(x * x * x - 2.0)).unwrap();
+        assert!((r.value - 2f64.cbrt()).abs() < 1e-11);
+        assert!(root("no sign change", 1.0, 3.0, 1e-12, |x| Ok(x * x)).is_err());
+    }
+
+    #[test]
+    fn inv_interpolation_holds_its_points_and_refuses_the_rest() {
+        let p = [(0.0, 1.0), (1.0, 3.0), (4.0, 0.0)];
+        for (x, y) in p {
+            assert_eq!(interpolate(&p, x), Some(y));
+        }
+        assert_eq!(interpolate(&p, 2.5), Some(1.5));
+        assert_eq!(interpolate(&p, 4.1), None);
+        assert_eq!(interpolate(&p, f64::NAN), None);
+    }
+}
