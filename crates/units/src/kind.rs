@@ -201,6 +201,27 @@ kinds! {
         u("per MWh", &["/MWh", "$/MWh"], 1.0 / 3.6e9), u("per MJ", &["/MJ"], 1e-6),
         u("per therm", &["/therm", "$/therm", "USD/therm"], 1.0 / (BTU_J * 1e5)),
     ]
+    /// Price of air-handling capacity in the project's currency.
+    AirFlowPrice "price per air flow" si="per L/s" ip="per cfm" key="per_m3_per_s" [
+        u("per m3/s", &[], 1.0), u("per L/s", &["/(L/s)"], 1e3), u("per m3/h", &[], 3600.0),
+        u("per cfm", &["/cfm", "$/cfm", "USD/cfm"], 1.0 / CFM),
+    ]
+    /// Price of cooling or heating capacity in the project's currency.
+    CapacityPrice "price per capacity" si="per kW" ip="per ton" key="per_w" [
+        u("per W", &["/W"], 1.0), u("per kW", &["/kW", "$/kW", "EUR/kW"], 1e-3),
+        u("per ton", &["/ton", "$/ton", "USD/ton"], 1.0 / (BTU_H * 12e3)),
+    ]
+    /// Pressure lost per length of pipe or duct.
+    PressureGradient "pressure per length" si="Pa/m" ip="in wg/100 ft" key="pa_per_m" [
+        u("Pa/m", &[], 1.0), u("kPa/m", &[], 1e3),
+        u("in wg/100 ft", &["in wg per 100 ft", "inwg/100ft"], IN_WG / (100.0 * FT_M)),
+        u("ft wg/100 ft", &["ft wg per 100 ft", "ft/100 ft", "ft/100ft"], 12.0 * IN_WG / (100.0 * FT_M)),
+    ]
+    /// People per floor area.
+    PeopleDensity "people per area" si="person/m2" ip="person/1000 ft2" key="per_m2" [
+        u("person/m2", &["people/m2", "person/m\u{b2}"], 1.0), u("person/100 m2", &["people/100 m2"], 0.01),
+        u("person/1000 ft2", &["people/1000 ft2", "person/1000 ft\u{b2}"], 1.0 / (1000.0 * FT2)),
+    ]
 }
 
 impl QuantityKind {
