@@ -376,7 +376,9 @@ impl WeatherYear {
             self.sky_infrared_w_per_m2().unwrap_or(&[]),
         ] {
             hash.number(values.len() as f64);
-            values.iter().for_each(|&value| hash.number(value));
+            for &value in values {
+                hash.number(value);
+            }
         }
         hash.state
     }
