@@ -21,6 +21,7 @@ pub mod chiller;
 mod error;
 pub mod fan;
 pub mod limits;
+pub mod loops;
 pub mod pump;
 mod solve;
 

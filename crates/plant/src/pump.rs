@@ -1,9 +1,11 @@
 //! Pumps: power from flow and head, and part load with differential-pressure control.
 
-use crate::error::{PlantError, not_negative, positive, within};
+use crate::error::{PlantError, component, positive, within};
 use crate::limits::{Limit, Limits};
 use crate::solve::interpolate;
-use drycoil_units::{Density, GRAVITY_M_PER_S2, Length, Power, PressureDifference, Quantity, WaterFlow};
+use drycoil_units::{
+    Density, Fraction, GRAVITY_M_PER_S2, Length, Power, PressureDifference, Quantity, WaterFlow,
+};
 
 /// Pressure difference of a head of water.
 pub fn head_to_pressure(head: Length, density: Density) -> PressureDifference {
@@ -42,17 +44,18 @@ pub fn power(
     pump_efficiency: f64,
     motor_and_drive_efficiency: f64,
 ) -> Result<PumpPower, PlantError> {
-    let v = not_negative("pump flow in m3/s", flow.si())?;
-    let dp = not_negative("pump pressure rise in Pa", pressure.si())?;
-    let pump = within("pump efficiency", pump_efficiency, 0.01, 1.0)?;
-    let motor = within("motor and drive efficiency", motor_and_drive_efficiency, 0.01, 1.0)?;
-    let hydraulic = v * dp;
-    let shaft = hydraulic / pump;
+    let p = drycoil_water::pump::pump_power(
+        flow,
+        pressure,
+        Fraction::ratio(pump_efficiency),
+        Fraction::ratio(motor_and_drive_efficiency),
+    )
+    .map_err(component("pump power"))?;
     Ok(PumpPower {
-        hydraulic_power: Power::watts(hydraulic),
-        shaft_power: Power::watts(shaft),
-        electric_power: Power::watts(shaft / motor),
-        heat_to_water: Power::watts(shaft),
+        hydraulic_power: p.hydraulic,
+        shaft_power: p.shaft,
+        electric_power: p.electric,
+        heat_to_water: p.shaft,
     })
 }
 
