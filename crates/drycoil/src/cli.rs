@@ -6,9 +6,9 @@ use drycoil_units::{Quantity, UnitSystem};
 use std::num::NonZeroUsize;
 
 use crate::commands::{
-    air::AirArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs, man::ManArgs, new::NewArgs,
-    proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs, units::UnitsArgs, weather::WeatherArgs,
-    working::WorkingArgs,
+    air::AirArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs, man::ManArgs,
+    new::NewArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs, units::UnitsArgs,
+    weather::WeatherArgs, working::WorkingArgs,
 };
 
 /// Designs decoupled air conditioning and proves that its coils stay dry.

@@ -116,7 +116,8 @@ impl Context {
             _ => Detail::Normal,
         };
         let width = if stdout.is_terminal() {
-            terminal_size::terminal_size().map_or(WIDTH_OFF_A_TERMINAL, |(w, _)| usize::from(w.0).clamp(60, 160))
+            terminal_size::terminal_size()
+                .map_or(WIDTH_OFF_A_TERMINAL, |(w, _)| usize::from(w.0).clamp(60, 160))
         } else {
             WIDTH_OFF_A_TERMINAL
         };

@@ -33,7 +33,11 @@ pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
 
 /// Creates a folder and its parents, when they do not exist.
 pub fn create_folder(path: &Path) -> Result<(), Failure> {
-    fs::create_dir_all(path).map_err(|error| Failure::File { attempt: "cannot create", path: path.into(), error })
+    fs::create_dir_all(path).map_err(|error| Failure::File {
+        attempt: "cannot create",
+        path: path.into(),
+        error,
+    })
 }
 
 /// Writes a whole file: beside its place first, then renamed over it.
@@ -109,8 +113,10 @@ mod tests {
     use super::*;
 
     fn names(folder: &Path) -> Vec<String> {
-        let mut names: Vec<String> =
-            fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().to_string_lossy().into_owned()).collect();
+        let mut names: Vec<String> = fs::read_dir(folder)
+            .unwrap()
+            .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+            .collect();
         names.sort();
         names
     }

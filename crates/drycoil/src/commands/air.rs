@@ -8,8 +8,10 @@ use std::path::PathBuf;
 
 /// Arguments of `drycoil air`.
 #[derive(Debug, Clone, Args)]
-#[command(after_help = "Give any two quantities of the state, each with its unit, and the altitude or the pressure.\n\
-Example: drycoil air --dry-bulb \"75 degF\" --rh \"50 %\" --altitude \"0 ft\"")]
+#[command(
+    after_help = "Give any two quantities of the state, each with its unit, and the altitude or the pressure.\n\
+Example: drycoil air --dry-bulb \"75 degF\" --rh \"50 %\" --altitude \"0 ft\""
+)]
 pub struct AirArgs {
     /// Dry-bulb temperature, such as "75 degF"
     #[arg(long, value_name = "QUANTITY", value_parser = quantity::<Temperature>, allow_hyphen_values = true)]

@@ -50,10 +50,7 @@ pub fn sorted(list: &[Finding]) -> Vec<&Finding> {
         let place = |f: &Finding| {
             f.places.first().map(|p| (p.file.clone(), p.line, p.column, p.row, p.key.clone(), p.part.clone()))
         };
-        b.severity()
-            .cmp(&a.severity())
-            .then_with(|| place(a).cmp(&place(b)))
-            .then_with(|| a.id().cmp(b.id()))
+        b.severity().cmp(&a.severity()).then_with(|| place(a).cmp(&place(b))).then_with(|| a.id().cmp(b.id()))
     });
     sorted
 }
@@ -194,7 +191,10 @@ fn draw_one(finding: &Finding, sources: &Sources, colour: Colour, width: usize, 
         Severity::Warning => Level::WARNING,
         Severity::Note => Level::NOTE,
     };
-    let mut group = level.primary_title(text::clean(&finding.message)).id(finding.id()).elements(std::iter::empty::<Snippet<'_, annotate_snippets::Annotation<'_>>>());
+    let mut group = level
+        .primary_title(text::clean(&finding.message))
+        .id(finding.id())
+        .elements(std::iter::empty::<Snippet<'_, annotate_snippets::Annotation<'_>>>());
     let drawn = finding.places.first().and_then(|p| snippet(p, AnnotationKind::Primary, sources));
     let mut undrawn: Vec<&Place> = Vec::new();
     match drawn {
@@ -266,10 +266,8 @@ pub fn as_json(list: &[Finding]) -> Value {
 }
 
 fn one_as_json(finding: &Finding) -> Value {
-    let waiver = finding
-        .waiver
-        .as_ref()
-        .map(|w| json!({ "reason": w.reason, "role": w.role, "date": w.date }));
+    let waiver =
+        finding.waiver.as_ref().map(|w| json!({ "reason": w.reason, "role": w.role, "date": w.date }));
     json!({
         "id": finding.id(),
         "severity": finding.severity().word(),

@@ -52,13 +52,23 @@ impl Drop for Progress {
         if let Some(drawn) = &self.drawn
             && drawn.lock().is_ok_and(|last| last.is_some())
         {
-            let _ = write!(io::stderr(), "\r{}\r", " ".repeat(bar(&self.what, self.total, self.total).chars().count()));
+            let _ = write!(
+                io::stderr(),
+                "\r{}\r",
+                " ".repeat(bar(&self.what, self.total, self.total).chars().count())
+            );
         }
     }
 }
 
 fn bar(what: &str, done: u64, total: u64) -> String {
-    let share = |whole: u64| if total == 0 { whole } else { (u128::from(done.min(total)) * u128::from(whole) / u128::from(total)) as u64 };
+    let share = |whole: u64| {
+        if total == 0 {
+            whole
+        } else {
+            (u128::from(done.min(total)) * u128::from(whole) / u128::from(total)) as u64
+        }
+    };
     let full = share(CELLS) as usize;
     format!("{what} [{}{}] {:3} %", "=".repeat(full), " ".repeat(CELLS as usize - full), share(100))
 }

@@ -41,11 +41,19 @@ fn draw_line(number: usize, line: &Line, system: UnitSystem, width: usize, out: 
         let _ = writeln!(
             out,
             "   {}",
-            text::wrap(&format!("source: {}, {}", source.publication, source.method), width - 3, "           ")
+            text::wrap(
+                &format!("source: {}, {}", source.publication, source.method),
+                width - 3,
+                "           "
+            )
         );
     }
     if let Some(note) = &line.note {
-        let _ = writeln!(out, "   {}", text::wrap(&format!("note: {}", text::clean(note)), width - 3, "         "));
+        let _ = writeln!(
+            out,
+            "   {}",
+            text::wrap(&format!("note: {}", text::clean(note)), width - 3, "         ")
+        );
     }
     if !line.inputs.is_empty() {
         let mut table = Table::new(["where", "is", "from"]).wrapping(2);

@@ -86,7 +86,8 @@ impl Table {
     /// Removes the columns in which every cell is empty.
     #[must_use]
     pub fn without_empty_columns(mut self) -> Self {
-        let keep: Vec<bool> = (0..self.titles.len()).map(|c| self.rows.iter().any(|r| !r[c].is_empty())).collect();
+        let keep: Vec<bool> =
+            (0..self.titles.len()).map(|c| self.rows.iter().any(|r| !r[c].is_empty())).collect();
         let mut new_index = 0;
         let moved: Vec<Option<usize>> = keep
             .iter()
@@ -109,11 +110,11 @@ impl Table {
     pub fn draw(&self, columns: usize) -> String {
         let widths = self.widths(columns);
         let mut out = String::new();
-        self.draw_row(&self.titles, &widths, Stand::Bottom, &mut out);
+        self.draw_row(&self.titles, &widths, &mut out);
         let rule: Vec<String> = widths.iter().map(|w| "-".repeat(*w)).collect();
-        self.draw_row(&rule, &widths, Stand::Top, &mut out);
+        self.draw_row(&rule, &widths, &mut out);
         for row in &self.rows {
-            self.draw_row(row, &widths, Stand::Top, &mut out);
+            self.draw_row(row, &widths, &mut out);
         }
         out
     }
@@ -130,7 +131,8 @@ impl Table {
         // First the columns that are meant to break, then any text; numbers stay whole.
         for candidates in [&self.wrapping, &all_text] {
             while widths.iter().sum::<usize>() > room {
-                let widest = candidates.iter().copied().filter(|c| widths[*c] > NARROWEST).max_by_key(|c| widths[*c]);
+                let widest =
+                    candidates.iter().copied().filter(|c| widths[*c] > NARROWEST).max_by_key(|c| widths[*c]);
                 let Some(widest) = widest else { break };
                 widths[widest] -= 1;
             }
@@ -138,8 +140,9 @@ impl Table {
         widths
     }
 
-    fn draw_row(&self, cells: &[String], widths: &[usize], stand: Stand, out: &mut String) {
-        let broken: Vec<Vec<String>> = cells.iter().zip(widths).map(|(cell, w)| text::lines(cell, *w)).collect();
+    fn draw_row(&self, cells: &[String], widths: &[usize], out: &mut String) {
+        let broken: Vec<Vec<String>> =
+            cells.iter().zip(widths).map(|(cell, w)| text::lines(cell, *w)).collect();
         let height = broken.iter().map(Vec::len).max().unwrap_or(0);
         for level in 0..height {
             let mut line = String::new();
@@ -147,8 +150,7 @@ impl Table {
                 if column > 0 {
                     line.push_str(&" ".repeat(GAP));
                 }
-                let skip = if stand == Stand::Bottom { height - cell.len() } else { 0 };
-                let part = level.checked_sub(skip).and_then(|l| cell.get(l)).map_or("", String::as_str);
+                let part = cell.get(level).map_or("", String::as_str);
                 let space = " ".repeat(widths[column].saturating_sub(text::width(part)));
                 match self.align[column] {
                     Align::Left => line.extend([part, &space]),
@@ -161,13 +163,6 @@ impl Table {
     }
 }
 
-/// Whether the lines of a cell stand at the top or at the bottom of the row.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Stand {
-    Top,
-    Bottom,
-}
-
 fn filter<T>(items: Vec<T>, keep: impl Fn(usize) -> bool) -> Vec<T> {
     items.into_iter().enumerate().filter(|(i, _)| keep(*i)).map(|(_, item)| item).collect()
 }
@@ -177,7 +172,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_stand_right_and_titles_at_the_bottom() {
+    fn numbers_stand_right_and_a_unit_stands_below_its_title() {
         let mut table = Table::new(["room", "dew-point margin\ndegF"]).numbers([1]);
         table.row(["B-204", "2.4"]);
         table.row(["A", "12.0"]);
