@@ -22,6 +22,7 @@ mod dew_point;
 mod flow;
 mod pairs;
 mod root;
+mod rough;
 mod saturation;
 mod state;
 mod wet_bulb;
@@ -43,7 +44,7 @@ pub use pairs::{
     dry_bulb_from_enthalpy_and_relative_humidity, dry_bulb_from_wet_bulb_and_humidity_ratio_c,
     dry_bulb_from_wet_bulb_and_relative_humidity, humidity_ratio_from_enthalpy,
 };
-pub use root::Root;
+pub use root::{Root, root_between};
 pub use saturation::{
     SEAM_C, TRIPLE_POINT_C, humidity_ratio_at_dew_point, humidity_ratio_from_relative_humidity,
     humidity_ratio_from_vapour_pressure, ln_saturation_pressure, ln_saturation_pressure_slope_per_k,

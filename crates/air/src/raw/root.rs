@@ -49,3 +49,42 @@ pub(crate) fn increasing_root(low: f64, high: f64, tolerance: f64, f: impl Fn(f6
     }
     Root { iterations: evaluations, ..best }
 }
+
+/// Root of a continuous function between two ends by bisection with secant steps inside the bracket (Illinois form of
+/// the rule of false position). The residual at the best end says whether the ends enclosed a root.
+pub fn root_between(low: f64, high: f64, f: impl Fn(f64) -> f64) -> Root {
+    let (mut a, mut b) = (low, high);
+    let (mut fa, mut fb) = (f(a), f(b));
+    let mut iterations = 2;
+    let mut last_side = 0;
+    while iterations < 200 && fa != 0.0 && fb != 0.0 && (b - a).abs() > 1e-14 * a.abs().max(1.0) {
+        if (fa > 0.0) == (fb > 0.0) {
+            break;
+        }
+        let secant = b - fb * (b - a) / (fb - fa);
+        let inside = secant > a.min(b) && secant < a.max(b);
+        let x = if inside { secant } else { 0.5 * (a + b) };
+        if x == a || x == b {
+            break;
+        }
+        let fx = f(x);
+        iterations += 1;
+        if (fx > 0.0) == (fb > 0.0) {
+            (b, fb) = (x, fx);
+            if last_side == 1 {
+                fa *= 0.5;
+            }
+            last_side = 1;
+        } else {
+            (a, fa) = (x, fx);
+            if last_side == -1 {
+                fb *= 0.5;
+            }
+            last_side = -1;
+        }
+    }
+    // The weighted values are no residuals: evaluate both ends again.
+    let (ra, rb) = (f(a), f(b));
+    let (value, residual) = if ra.abs() < rb.abs() { (a, ra) } else { (b, rb) };
+    Root { value, residual, iterations: iterations + 2 }
+}

@@ -38,6 +38,26 @@ pub fn ln_saturation_pressure_slope_per_k(t_c: f64) -> f64 {
     }
 }
 
+/// [`ln_saturation_pressure`] with its slope (1/K) and bend (1/K2), given the logarithm of the absolute temperature.
+#[inline]
+pub(super) fn ln_saturation_pressure_jet(t_c: f64, ln_k: f64) -> (f64, f64, f64) {
+    let k = t_c + 273.15;
+    let r = 1.0 / k;
+    if t_c <= SEAM_C {
+        (
+            ICE[0] * r + ICE[1] + k * (ICE[2] + k * (ICE[3] + k * (ICE[4] + k * ICE[5]))) + ICE[6] * ln_k,
+            ICE[2] + k * (2.0 * ICE[3] + k * (3.0 * ICE[4] + k * 4.0 * ICE[5])) + r * (ICE[6] - ICE[0] * r),
+            2.0 * ICE[3] + k * (6.0 * ICE[4] + k * 12.0 * ICE[5]) + r * r * (2.0 * ICE[0] * r - ICE[6]),
+        )
+    } else {
+        (
+            WATER[0] * r + WATER[1] + k * (WATER[2] + k * (WATER[3] + k * WATER[4])) + WATER[5] * ln_k,
+            WATER[2] + k * (2.0 * WATER[3] + k * 3.0 * WATER[4]) + r * (WATER[5] - WATER[0] * r),
+            2.0 * WATER[3] + k * 6.0 * WATER[4] + r * r * (2.0 * WATER[0] * r - WATER[5]),
+        )
+    }
+}
+
 /// Saturation pressure of water vapour, Pa.
 ///
 /// ```
