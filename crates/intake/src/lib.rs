@@ -1,1 +1,3 @@
 //! Readers over bytes: project files, spreadsheets, weather files.
+
+pub mod weather;
