@@ -9,7 +9,7 @@
 /// ```
 pub fn did_you_mean<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let name = name.to_lowercase();
-    let limit = name.chars().count().max(3) / 3;
+    let limit = name.chars().take(LONGEST).count().max(3) / 3;
     let mut best: Option<(usize, &str)> = None;
     for candidate in candidates {
         let d = distance(&name, &candidate.to_lowercase());
@@ -20,10 +20,13 @@ pub fn did_you_mean<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str
     best.map(|(_, c)| c)
 }
 
+/// So many characters of a name are compared.
+const LONGEST: usize = 80;
+
 /// Edits (insert, delete, replace, swap of neighbours) between two texts.
 fn distance(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.chars().take(80).collect();
-    let b: Vec<char> = b.chars().take(80).collect();
+    let a: Vec<char> = a.chars().take(LONGEST).collect();
+    let b: Vec<char> = b.chars().take(LONGEST).collect();
     let w = b.len() + 1;
     let mut d = vec![0usize; (a.len() + 1) * w];
     for i in 0..=a.len() {

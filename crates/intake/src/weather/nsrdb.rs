@@ -11,7 +11,7 @@ use super::detect::nsrdb_title_line;
 use super::report::Report;
 use super::station::FileStation;
 use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
-use super::text::{delimiter_of, split};
+use super::text::{delimiter_of, shown, split};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, registry::weather as wx};
 
@@ -131,7 +131,7 @@ impl<'a> Header<'a> {
                 report.add(wx::BAD_HEADER, |r, f| {
                     Finding { message: format!("the {} of the station cannot be read", key.to_lowercase()), ..f }
                         .at(r.line(line).key(key))
-                        .value(text.chars().take(40).collect::<String>())
+                        .value(shown(text))
                         .allowed("a decimal number")
                 });
             }
@@ -167,7 +167,7 @@ impl<'a> Header<'a> {
             report.add(wx::BAD_UNIT, |r, f| {
                 Finding { message: format!("`{key}` names a unit that this format does not use"), ..f }
                     .at(r.line(line).key(key))
-                    .value(unit.chars().take(40).collect::<String>())
+                    .value(shown(unit))
                     .allowed(accepted.join(", "))
             });
         }

@@ -7,10 +7,10 @@ use super::detect::{is_comment, plain_title_line};
 use super::report::Report;
 use super::station::FileStation;
 use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
-use super::text::delimiter_of;
+use super::text::{delimiter_of, shown};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, did_you_mean, registry::weather as wx};
-use drycoil_units::{QuantityKind, parse_kind, split_title};
+use drycoil_units::{QuantityKind, UnitError, parse_kind, split_title};
 
 /// Titles that are known, without their units.
 pub(super) const TITLES: [&str; 11] = [
@@ -73,7 +73,7 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
         };
         if series.iter().any(|s| s.column == column) {
             report.add(wx::BAD_HEADER, |r, f| {
-                Finding { message: format!("the column `{name}` stands twice"), ..f }.at(r.line(number).key(*title))
+                Finding { message: format!("the column `{name}` stands twice"), ..f }.at(r.line(number).key(shown(title)))
             });
             continue;
         }
@@ -81,10 +81,10 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
             report.add(wx::BAD_UNIT, |r, f| {
                 let message = match unit {
                     None => format!("the title `{name}` has no unit"),
-                    Some(u) => format!("`{u}` is not a unit of {}", kind.label()),
+                    Some(u) => format!("`{}` is not a unit of {}", shown(u), kind.label()),
                 };
                 Finding { message, ..f }
-                    .at(r.line(number).key(*title))
+                    .at(r.line(number).key(shown(title)))
                     .allowed(kind.accepted())
                     .hint(format!("write `{name} [{}]`", kind.units()[0].symbol))
             });
@@ -175,7 +175,7 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
 fn unknown_title(report: &mut Report<'_>, line: u32, title: &str, name: &str) {
     let near = did_you_mean(name, TITLES.into_iter().chain(STAMP_TITLES));
     report.add(wx::UNKNOWN_COLUMN, |r, f| {
-        let shown: String = title.chars().take(60).collect();
+        let shown = shown(title);
         let finding = Finding { message: format!("`{shown}` is not a known title"), ..f }
             .at(r.line(line).key(shown))
             .allowed(STAMP_TITLES.into_iter().chain(TITLES).collect::<Vec<_>>().join(", "));
@@ -184,6 +184,17 @@ fn unknown_title(report: &mut Report<'_>, line: u32, title: &str, name: &str) {
             None => finding,
         }
     });
+}
+
+/// The sentence of a unit error without the text of the file, which the finding shows apart.
+fn cannot_read(key: &str, error: &UnitError) -> String {
+    match error {
+        UnitError::Empty { .. } => format!("`{key}` has no value"),
+        UnitError::NotANumber { .. } => format!("`{key}` does not begin with a number"),
+        UnitError::NotFinite { .. } => format!("`{key}` is not finite"),
+        UnitError::NoUnit { .. } => format!("`{key}` has no unit"),
+        UnitError::WrongUnit { kind, unit, .. } => format!("`{}` is not a unit of {}", shown(unit), kind.label()),
+    }
 }
 
 fn meta(report: &mut Report<'_>, lines: &[&str], delimiter: char) -> (FileStation, HourStamp) {
@@ -204,9 +215,9 @@ fn meta(report: &mut Report<'_>, lines: &[&str], delimiter: char) -> (FileStatio
             value
                 .map_err(|e| {
                     report.add(wx::BAD_HEADER, |r, f| {
-                        Finding { message: e.to_string(), ..f }
-                            .at(r.line(number).key(key.clone()))
-                            .value(text.chars().take(40).collect::<String>())
+                        Finding { message: cannot_read(&key, &e), ..f }
+                            .at(r.line(number).key(shown(&key)))
+                            .value(shown(text))
                             .hint(e.hint())
                     });
                 })
@@ -225,15 +236,15 @@ fn meta(report: &mut Report<'_>, lines: &[&str], delimiter: char) -> (FileStatio
                 _ => report.add(wx::BAD_HEADER, |r, f| {
                     Finding { message: "`hour_stamp` says which end of the hour is written".into(), ..f }
                         .at(r.line(number).key("hour_stamp"))
-                        .value(text.chars().take(40).collect::<String>())
+                        .value(shown(text))
                         .allowed("`start` (hours 0 to 23) or `end` (hours 1 to 24)")
                 }),
             },
             _ => {
                 if let Some(near) = did_you_mean(&key, KEYS) {
                     report.add(wx::BAD_HEADER, |r, f| {
-                        Finding { message: format!("`{key}` is not a key of the station"), ..f }
-                            .at(r.line(number).key(key.clone()))
+                        Finding { message: format!("`{}` is not a key of the station", shown(&key)), ..f }
+                            .at(r.line(number).key(shown(&key)))
                             .hint(format!("did you mean `{near}`?"))
                     });
                 }

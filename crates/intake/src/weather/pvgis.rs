@@ -9,7 +9,7 @@ use super::detect::pvgis_title_line;
 use super::report::Report;
 use super::station::FileStation;
 use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
-use super::text::delimiter_of;
+use super::text::{delimiter_of, shown};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, registry::weather as wx};
 
@@ -53,9 +53,9 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
         *target = text.parse::<f64>().ok().filter(|v| v.is_finite());
         if target.is_none() {
             report.add(wx::BAD_HEADER, |r, f| {
-                Finding { message: format!("the {key} cannot be read"), ..f }
-                    .at(r.line(i as u32 + 1).key(key.clone()))
-                    .value(text.chars().take(40).collect::<String>())
+                Finding { message: format!("the {} cannot be read", shown(&key)), ..f }
+                    .at(r.line(i as u32 + 1).key(shown(&key)))
+                    .value(shown(text))
                     .allowed("a decimal number")
             });
         }

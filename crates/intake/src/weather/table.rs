@@ -1,7 +1,7 @@
 //! Rows of weather values, checked one by one.
 
 use super::report::Report;
-use super::text::split;
+use super::text::{shown, split};
 use drycoil_climate::{Calendar, Column};
 use drycoil_findings::{Finding, Place, did_you_mean, registry::weather as wx};
 
@@ -135,7 +135,7 @@ pub(super) fn value(
         let comma = t.contains(',') && t.bytes().all(|b| b.is_ascii_digit() || matches!(b, b',' | b'.' | b'-' | b'+'));
         let kind = if comma { wx::DECIMAL_COMMA } else { wx::BAD_NUMBER };
         report.add(kind, |r, f| {
-            let shown: String = t.chars().take(40).collect();
+            let shown = shown(t);
             let finding = Finding { message: format!("`{shown}` is not a number"), ..f }
                 .at(place(r, &series.title))
                 .value(shown)
@@ -314,7 +314,7 @@ pub(super) fn read_rows<'a>(
                 rows.unplaced += 1;
                 if whole {
                     report.add(wx::BAD_STAMP, |r, f| {
-                        let text: String = out.get(bad.field).copied().unwrap_or("").chars().take(40).collect();
+                        let text = shown(out.get(bad.field).copied().unwrap_or(""));
                         Finding { message: bad.message, ..f }
                             .at(r.line(number).row(number.saturating_sub(first as u32)))
                             .value(text)

@@ -153,6 +153,16 @@ fn closing_quote(inner: &str) -> Option<usize> {
     None
 }
 
+/// The beginning of a text of the file, for a message.
+pub(super) fn shown(text: &str) -> String {
+    let text = text.trim();
+    let mut out: String = text.chars().take(40).collect();
+    if out.len() < text.len() {
+        out.push_str("...");
+    }
+    out
+}
+
 /// The delimiter of a line of titles: the one of comma, semicolon and tab that occurs most.
 pub(super) fn delimiter_of(titles: &str) -> char {
     let count = |c: char| titles.matches(c).count();

@@ -11,6 +11,7 @@ use super::assemble::{Clock, Irradiance, Parsed, Zone};
 use super::report::Report;
 use super::station::FileStation;
 use super::table::{MISSING, REFUSED, Rows, Series, slot, value};
+use super::text::shown;
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, Place, registry::weather as wx};
 
@@ -105,7 +106,7 @@ fn header(report: &mut Report<'_>, line: &str) -> FileStation {
             report.add(wx::BAD_HEADER, |r, f| {
                 Finding { message: format!("the {what} of the station cannot be read"), ..f }
                     .at(Place { column: Some(from as u32 + 1), ..r.line(1).key(what) })
-                    .value(text.to_owned())
+                    .value(shown(text))
                     .allowed(format!("a number at characters {} to {to}", from + 1))
             });
         }
@@ -121,7 +122,7 @@ fn header(report: &mut Report<'_>, line: &str) -> FileStation {
             report.add(wx::BAD_HEADER, |r, f| {
                 Finding { message: format!("the {what} of the station has no side"), ..f }
                     .at(Place { column: Some(at as u32 + 1), ..r.line(1).key(what) })
-                    .value(text.to_owned())
+                    .value(shown(text))
                     .allowed(format!("`{plus}` or `{minus}`"))
             });
             return None;

@@ -9,7 +9,7 @@ use super::assemble::{Clock, Irradiance, Parsed, Zone};
 use super::report::Report;
 use super::station::FileStation;
 use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
-use super::text::{delimiter_of, split};
+use super::text::{delimiter_of, shown, split};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, registry::weather as wx};
 
@@ -108,7 +108,7 @@ fn station_line(report: &mut Report<'_>, line: &str, delimiter: char, number: u3
             report.add(wx::BAD_HEADER, |r, f| {
                 Finding { message: format!("the {what} of the station cannot be read"), ..f }
                     .at(r.line(number).key(what))
-                    .value(text.chars().take(40).collect::<String>())
+                    .value(shown(text))
                     .allowed(format!("a number as field {} of this line", index + 1))
             });
         }
