@@ -16,12 +16,16 @@
 //! # Ok::<(), drycoil_plant::PlantError>(())
 //! ```
 
+pub mod air_point;
 pub mod boiler;
 pub mod chiller;
+pub mod coil_line;
+pub mod economizer;
 mod error;
 pub mod fan;
 pub mod limits;
 pub mod loops;
+pub mod primary_air;
 pub mod pump;
 mod solve;
 

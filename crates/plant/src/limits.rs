@@ -37,8 +37,10 @@ pub enum Limit {
     ReturnTooWarm,
     /// Flow is held at the smallest flow of a pump.
     MinimumFlow,
-    /// The drying coil is not needed or cannot dry: the air is already dry enough.
+    /// The drying coil takes no heat: the air is dry and cool enough.
     CoilIdle,
+    /// A state holds more vapour than saturated air: fog or condensation in the recovery or behind the humidifier.
+    Fog,
 }
 
 impl Limit {
@@ -61,6 +63,7 @@ impl Limit {
         Limit::ReturnTooWarm,
         Limit::MinimumFlow,
         Limit::CoilIdle,
+        Limit::Fog,
     ];
 
     /// A few words for a message.
@@ -83,6 +86,7 @@ impl Limit {
             Self::ReturnTooWarm => "reused return too warm",
             Self::MinimumFlow => "smallest flow",
             Self::CoilIdle => "drying coil idle",
+            Self::Fog => "above saturation",
         }
     }
 }

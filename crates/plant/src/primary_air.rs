@@ -1,0 +1,632 @@
+//! The primary-air unit at one condition: outdoor air, filter, energy recovery, drying coil, reheat, fan, duct.
+//!
+//! Every state in between is kept, with the heat and water of every step, so that dry air, water and energy can be
+//! added up. A leaving dew point or discharge temperature that the unit cannot reach is reported with its size.
+//!
+//! Order: outdoor air, preheat (frost), recovery, heating coil, wrap-around (first half), drying coil, wrap-around
+//! (second half), reheat, humidifier, fan, duct. The heating coil works when the drying coil is idle; reheat works
+//! after a drying coil that runs. The recovery is turned down to the share that takes the least coil and heating
+//! energy, and further by frost control.
+
+use crate::air_point::{AirPoint, CP_LIQUID, barometric};
+use crate::coil_line::{CoilLine, CoilLineState, CoilTarget};
+use crate::error::{PlantError, not_negative, positive, within};
+use crate::fan::{self, FanDrive, FanPower};
+use crate::limits::{Limit, Limits};
+use drycoil_air::raw;
+use drycoil_units::{
+    ActualAirFlow, Conductance, HumidityRatio, MassFlow, Power, Pressure, PressureDifference, Quantity,
+    SpecificEnthalpy, Temperature, TemperatureDifference,
+};
+
+/// How the recovery is kept from frosting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FrostControl {
+    /// No frost control.
+    None,
+    /// Recovery is turned down until the exhaust leaves no colder than this.
+    TurnDown {
+        /// Coldest exhaust allowed.
+        coldest_exhaust: Temperature,
+    },
+    /// Outdoor air is preheated until the exhaust leaves no colder than this.
+    Preheat {
+        /// Coldest exhaust allowed.
+        coldest_exhaust: Temperature,
+    },
+}
+
+/// Energy recovery between outdoor and exhaust air.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RecoveryDesign {
+    /// Sensible effectiveness at these flows, on the smaller of the two air flows.
+    pub sensible_effectiveness: f64,
+    /// Latent effectiveness on the same basis.
+    pub latent_effectiveness: f64,
+    /// Electric power while it runs (wheel drive or pump).
+    pub power: Power,
+    /// Frost control.
+    pub frost: FrostControl,
+}
+
+/// How air is warmed again behind the drying coil.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reheat {
+    /// Not at all; the discharge is as cold as it comes.
+    None,
+    /// By a coil with bought heat.
+    Coil,
+    /// By a coil with condenser heat; the plant credits it.
+    RecoveredHeat,
+    /// By a loop of this sensible effectiveness around the drying coil, then a coil for the rest.
+    WrapAround {
+        /// Effectiveness between the air before and the air behind the drying coil.
+        effectiveness: f64,
+    },
+}
+
+/// A fan with the pressures it overcomes at its design flow.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FanTrain {
+    /// Dry-air mass flow at design.
+    pub design_flow: MassFlow,
+    /// Named pressure drops at design flow; they follow the square of the flow.
+    pub components: Vec<(String, PressureDifference)>,
+    /// Pressure that stays at every flow (duct static set point).
+    pub fixed_pressure: PressureDifference,
+    /// Efficiencies.
+    pub drive: FanDrive,
+}
+
+impl FanTrain {
+    /// Total pressure at a dry-air flow.
+    ///
+    /// # Errors
+    /// A negative flow or pressure drop, a design flow that is not above zero.
+    pub fn pressure(&self, flow: MassFlow) -> Result<PressureDifference, PlantError> {
+        let design = positive("design flow of the fan in kg/s", self.design_flow.si())?;
+        let x = not_negative("dry-air mass flow in kg/s", flow.si())? / design;
+        let mut sum = not_negative("fixed pressure in Pa", self.fixed_pressure.si())?;
+        for (_, drop) in &self.components {
+            sum += not_negative("pressure drop in Pa", drop.si())? * x * x;
+        }
+        Ok(PressureDifference::pascals(sum))
+    }
+}
+
+/// Heat that the duct takes up.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum DuctGain {
+    /// A fixed warming of the air.
+    Rise(TemperatureDifference),
+    /// Through its wall from the air around it.
+    Conductance {
+        /// Wall conductance.
+        conductance: Conductance,
+        /// Air around the duct.
+        around: Temperature,
+    },
+}
+
+/// Winter humidity floor by steam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Humidifier {
+    /// Lowest humidity ratio of the supply.
+    pub floor: HumidityRatio,
+    /// Enthalpy of the steam.
+    pub steam_enthalpy: SpecificEnthalpy,
+}
+
+/// The unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PrimaryAirUnit {
+    /// Energy recovery.
+    pub recovery: Option<RecoveryDesign>,
+    /// Drying coil.
+    pub coil: CoilLine,
+    /// Reheat.
+    pub reheat: Reheat,
+    /// Supply fan, draw-through behind coil and reheat.
+    pub supply_fan: FanTrain,
+    /// Exhaust fan behind the recovery; its heat leaves the building.
+    pub exhaust_fan: Option<FanTrain>,
+    /// Heating coil capacity; none means no heating coil.
+    pub heating_capacity: Option<Power>,
+    /// Humidity floor.
+    pub humidifier: Option<Humidifier>,
+    /// Duct gain between unit and rooms.
+    pub duct_gain: DuctGain,
+    /// Share of the fan's flow that leaks from the duct before the rooms.
+    pub leakage_share: f64,
+    /// Air colder than this at the first water coil is flagged.
+    pub freeze_threshold: Temperature,
+}
+
+/// One condition.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PrimaryAirHour {
+    /// Barometric pressure.
+    pub pressure: Pressure,
+    /// Outdoor air.
+    pub outdoor: AirPoint,
+    /// Air coming back from the rooms to the recovery.
+    pub exhaust: AirPoint,
+    /// Dry air delivered to the rooms.
+    pub delivered_flow: MassFlow,
+    /// Dry air coming back to the recovery.
+    pub exhaust_flow: MassFlow,
+    /// Humidity ratio that the coil must not exceed; none when drying is off.
+    pub leaving_humidity_ratio: Option<HumidityRatio>,
+    /// Lowest discharge temperature behind the fan; heating or reheat raises to it.
+    pub coldest_discharge: Option<Temperature>,
+    /// Highest discharge temperature behind the fan; the coil cools to it.
+    pub warmest_discharge: Option<Temperature>,
+}
+
+/// The unit's answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PrimaryAirState {
+    /// Outdoor air.
+    pub outdoor: AirPoint,
+    /// Behind the frost preheat.
+    pub after_preheat: AirPoint,
+    /// Behind the recovery.
+    pub after_recovery: AirPoint,
+    /// Behind the heating coil.
+    pub after_heating: AirPoint,
+    /// The drying coil, with its entering and leaving states.
+    pub coil: CoilLineState,
+    /// Behind wrap-around and reheat.
+    pub after_reheat: AirPoint,
+    /// Behind the humidifier, entering the fan.
+    pub entering_fan: AirPoint,
+    /// Behind the fan: discharge of the unit.
+    pub discharge: AirPoint,
+    /// Delivered to the rooms, behind duct gain.
+    pub delivered: AirPoint,
+    /// Exhaust behind the recovery.
+    pub exhaust_leaving: AirPoint,
+    /// Dry air through the unit.
+    pub unit_flow: MassFlow,
+    /// Dry air leaked from the duct, at the delivered state.
+    pub leaked_flow: MassFlow,
+    /// Share of full recovery in use, 0 to 1.
+    pub recovery_share: f64,
+    /// Frost preheat.
+    pub preheat: Power,
+    /// Enthalpy flow from exhaust to outdoor air; negative when it flows out.
+    pub recovery_total: Power,
+    /// Sensible part of it.
+    pub recovery_sensible: Power,
+    /// Heating coil.
+    pub heating: Power,
+    /// Heating asked and not made.
+    pub heating_unmet: Power,
+    /// Heat carried around the drying coil.
+    pub wrap_around: Power,
+    /// Reheat by coil or recovered heat.
+    pub reheat: Power,
+    /// Steam added.
+    pub humidification: MassFlow,
+    /// Enthalpy flow of that steam.
+    pub humidification_heat: Power,
+    /// Supply fan pressure.
+    pub supply_fan_pressure: PressureDifference,
+    /// Supply fan power.
+    pub supply_fan: FanPower,
+    /// Exhaust fan power.
+    pub exhaust_fan: Option<FanPower>,
+    /// Power of the recovery's drive or pump.
+    pub recovery_power: Power,
+    /// Heat gained by the duct.
+    pub duct_gain: Power,
+    /// Dew point of the delivered air above the dew point asked; 0 when reached.
+    pub dew_point_missed: TemperatureDifference,
+    /// Discharge colder (negative) or warmer (positive) than asked.
+    pub discharge_missed: TemperatureDifference,
+    /// Limits reached.
+    pub limits: Limits,
+    /// Energy left over when all flows across the unit and duct are added up.
+    pub energy_residual: Power,
+    /// Water left over.
+    pub water_residual: MassFlow,
+}
+
+impl PrimaryAirState {
+    /// Electric power of the unit.
+    pub fn electric_power(&self) -> Power {
+        self.supply_fan.electric_power
+            + self.exhaust_fan.map_or(Power::watts(0.0), |f| f.electric_power)
+            + self.recovery_power
+    }
+}
+
+struct Steps {
+    after_preheat: AirPoint,
+    after_recovery: AirPoint,
+    exhaust_leaving: AirPoint,
+    after_heating: AirPoint,
+    coil: CoilLineState,
+    after_reheat: AirPoint,
+    entering_fan: AirPoint,
+    preheat: f64,
+    heating: f64,
+    heating_unmet: f64,
+    wrap: f64,
+    reheat: f64,
+    steam: f64,
+    limits: Limits,
+    recovery: f64,
+}
+
+impl Steps {
+    /// What the recovery is turned down by: what the unit misses first, then the energy it takes.
+    fn cost(&self) -> f64 {
+        let missed =
+            self.coil.missed_humidity_ratio.si() * 1e3 + self.coil.missed_kelvin + self.heating_unmet;
+        missed * 1e9 + self.coil.total.si().abs() + self.heating + self.reheat + self.preheat
+    }
+}
+
+struct Context<'a> {
+    unit: &'a PrimaryAirUnit,
+    hour: &'a PrimaryAirHour,
+    p: f64,
+    m: f64,
+    m_exhaust: f64,
+    /// Fan rise is `kappa * absolute temperature` for the air that passes it.
+    fan_pa: f64,
+}
+
+impl Context<'_> {
+    /// Fan warming per kelvin of absolute entering temperature.
+    fn kappa(&self, w: f64) -> Result<f64, PlantError> {
+        let t = 20.0;
+        let power = self.fan_power(AirPoint::raw(t, w))?;
+        Ok(power.heat_to_air.si() / (self.m * raw::humid_specific_heat_j_per_kg_k(w)) / (t + 273.15))
+    }
+
+    fn fan_power(&self, entering: AirPoint) -> Result<FanPower, PlantError> {
+        let v = self.m * raw::volume_m3_per_kg(entering.t(), entering.w(), self.p);
+        fan::power(
+            ActualAirFlow::from_si(v),
+            PressureDifference::pascals(self.fan_pa),
+            self.unit.supply_fan.drive,
+        )
+    }
+
+    fn before_fan(&self, discharge: Temperature, w: f64) -> Result<f64, PlantError> {
+        let k = self.kappa(w)?;
+        Ok((discharge.si() - 273.15 * k) / (1.0 + k))
+    }
+
+    fn effect(&self) -> (f64, f64) {
+        // On the supply side: effectiveness is on the smaller flow.
+        let small = self.m.min(self.m_exhaust);
+        match &self.unit.recovery {
+            Some(r) if self.m > 0.0 => {
+                (r.sensible_effectiveness * small / self.m, r.latent_effectiveness * small / self.m)
+            }
+            _ => (0.0, 0.0),
+        }
+    }
+
+    fn run(&self, share: f64, preheated: AirPoint, preheat: f64) -> Result<Steps, PlantError> {
+        let (hour, unit, m, p) = (self.hour, self.unit, self.m, self.p);
+        let mut limits = Limits::NONE;
+        let (e_t, e_w) = self.effect();
+        let ex = hour.exhaust;
+        let w1 = preheated.w() + share * e_w * (ex.w() - preheated.w());
+        // Sensible exchange on equal specific heat of dry air and vapour that stays; the enthalpy that the moisture
+        // carries goes with it, so that the exchange balances to rounding.
+        let t1 = preheated.t() + share * e_t * (ex.t() - preheated.t());
+        let after_recovery = AirPoint::raw(t1, w1);
+        let mut exhaust_leaving = ex;
+        let gained = m * (after_recovery.h() - preheated.h());
+        if self.m_exhaust > 0.0 {
+            let w_ex = ex.w() - m * (w1 - preheated.w()) / self.m_exhaust;
+            let h_ex = ex.h() - gained / self.m_exhaust;
+            exhaust_leaving = AirPoint::raw(raw::dry_bulb_from_enthalpy_c(h_ex, w_ex), w_ex);
+        }
+        if share > 0.0 && (after_recovery.is_fog(p) || exhaust_leaving.is_fog(p)) {
+            limits.add(Limit::Fog);
+        }
+
+        let want_dry = hour.leaving_humidity_ratio.is_some_and(|w| w1 > w.si());
+        let supply_w = hour.leaving_humidity_ratio.map_or(w1, |w| w1.min(w.si()));
+        let warm_limit = hour.warmest_discharge.map(|t| self.before_fan(t, supply_w)).transpose()?;
+        let cold_limit = hour.coldest_discharge.map(|t| self.before_fan(t, supply_w)).transpose()?;
+        let coil_runs = want_dry || warm_limit.is_some_and(|t| t1 > t);
+
+        // Heating coil: only in front of an idle drying coil.
+        let (mut after_heating, mut heating, mut heating_unmet) = (after_recovery, 0.0, 0.0);
+        if !coil_runs
+            && let Some(t) = cold_limit
+            && t1 < t
+        {
+            let need = m * after_recovery.cp() * (t - t1);
+            heating = need.min(unit.heating_capacity.map_or(0.0, Quantity::si));
+            heating_unmet = need - heating;
+            after_heating = AirPoint::raw(t1 + heating / (m * after_recovery.cp()), w1);
+            if heating_unmet > 0.0 {
+                limits.add(Limit::Capacity);
+            }
+        }
+
+        // Drying coil, with heat carried around it.
+        let target = CoilTarget {
+            humidity_ratio: hour.leaving_humidity_ratio,
+            dry_bulb: warm_limit.map(Temperature::from_si),
+        };
+        let flow = MassFlow::kg_per_s(m);
+        let pressure = Pressure::pascals(p);
+        let idle = CoilTarget { humidity_ratio: None, dry_bulb: None };
+        let mut coil = unit.coil.run(after_heating, flow, pressure, if coil_runs { target } else { idle })?;
+        let mut wrap = 0.0;
+        if coil_runs && let Reheat::WrapAround { effectiveness } = unit.reheat {
+            let e = within("effectiveness of the wrap-around", effectiveness, 0.0, 0.9)?;
+            // Heat moved is e C (air before - air behind the coil); it also cools the air before the coil, down to
+            // its dew point at most. Leaving air depends on entering air, so settle the pair.
+            let floor = raw::dew_point_c(after_heating.w(), p);
+            let reheat_wish = cold_limit.unwrap_or(f64::INFINITY);
+            let base = after_heating;
+            let carried = |q: f64| -> Result<(CoilLineState, f64), PlantError> {
+                let cooled = AirPoint::raw(base.t() - q / (m * base.cp()), base.w());
+                let c = unit.coil.run(cooled, flow, pressure, target)?;
+                let small = m * base.cp().min(c.leaving.cp());
+                let able = e * small * (base.t() - c.leaving.t());
+                let wanted = m * c.leaving.cp() * (reheat_wish - c.leaving.t()).max(0.0);
+                Ok((c, able.min(wanted) - q))
+            };
+            let most = (m * base.cp() * (base.t() - floor)).max(0.0);
+            if most > 0.0 && carried(0.0)?.1 > 0.0 {
+                wrap = if carried(most)?.1 >= 0.0 {
+                    most
+                } else {
+                    crate::solve::root("wrap-around heat", 0.0, most, 1e-9 * most, |q| Ok(carried(q)?.1))?
+                        .value
+                };
+                coil = carried(wrap)?.0;
+            }
+        }
+        let leaving = coil.leaving;
+        let mut t = leaving.t() + wrap / (m * leaving.cp());
+        let mut reheat = 0.0;
+        if coil_runs
+            && !matches!(unit.reheat, Reheat::None)
+            && let Some(c) = cold_limit
+            && t < c
+        {
+            reheat = m * leaving.cp() * (c - t);
+            t = c;
+        }
+        let after_reheat = AirPoint::raw(t, leaving.w());
+
+        // Humidity floor.
+        let (mut entering_fan, mut steam) = (after_reheat, 0.0);
+        if let Some(h) = &unit.humidifier
+            && leaving.w() < h.floor.si()
+        {
+            steam = m * (h.floor.si() - leaving.w());
+            let enthalpy = after_reheat.h() + (h.floor.si() - leaving.w()) * h.steam_enthalpy.si();
+            entering_fan = AirPoint::raw(raw::dry_bulb_from_enthalpy_c(enthalpy, h.floor.si()), h.floor.si());
+            if entering_fan.is_fog(p) {
+                limits.add(Limit::Fog);
+            }
+        }
+        if coil.entering.t() < unit.freeze_threshold.si() || after_recovery.t() < unit.freeze_threshold.si() {
+            limits.add(Limit::FreezeProtection);
+        }
+        if coil_runs && coil.total.si() == 0.0 || !coil_runs {
+            limits.add(Limit::CoilIdle);
+        }
+        Ok(Steps {
+            after_preheat: preheated,
+            after_recovery,
+            exhaust_leaving,
+            after_heating,
+            coil,
+            after_reheat,
+            entering_fan,
+            preheat,
+            heating,
+            heating_unmet,
+            wrap,
+            reheat,
+            steam,
+            limits,
+            recovery: gained,
+        })
+    }
+}
+
+impl PrimaryAirUnit {
+    /// The unit at one condition.
+    ///
+    /// # Errors
+    /// A state, flow, effectiveness or share out of range; a search that does not settle. What the unit cannot reach
+    /// is not an error but part of the answer.
+    pub fn run(&self, hour: &PrimaryAirHour) -> Result<PrimaryAirState, PlantError> {
+        let p = barometric(hour.pressure)?;
+        hour.outdoor.check("humidity ratio of the outdoor air", p)?;
+        hour.exhaust.check("humidity ratio of the exhaust air", p)?;
+        let delivered_flow = positive("delivered dry-air flow in kg/s", hour.delivered_flow.si())?;
+        let m_exhaust = not_negative("exhaust dry-air flow in kg/s", hour.exhaust_flow.si())?;
+        let leak = within("leakage share of the duct", self.leakage_share, 0.0, 0.5)?;
+        if let (Some(c), Some(w)) = (hour.coldest_discharge, hour.warmest_discharge)
+            && c > w
+        {
+            return Err(PlantError::Contradiction {
+                what: "the coldest discharge allowed is above the warmest, degC",
+                value: c.si(),
+                limit: w.si(),
+            });
+        }
+        if let Some(r) = &self.recovery {
+            within("sensible effectiveness of the recovery", r.sensible_effectiveness, 0.0, 1.0)?;
+            within("latent effectiveness of the recovery", r.latent_effectiveness, 0.0, 1.0)?;
+        }
+        let m = delivered_flow / (1.0 - leak);
+        let unit_flow = MassFlow::kg_per_s(m);
+        let fan_pressure = self.supply_fan.pressure(unit_flow)?;
+        let cx = Context { unit: self, hour, p, m, m_exhaust, fan_pa: fan_pressure.si() };
+
+        let (mut share_limit, mut preheated, mut preheat, mut frost) = (1.0, hour.outdoor, 0.0, Limits::NONE);
+        if let Some(r) = &self.recovery
+            && m_exhaust > 0.0
+        {
+            // Exhaust leaving at share s: sensible effectiveness on the exhaust side.
+            let e_ex = r.sensible_effectiveness * m.min(m_exhaust) / m_exhaust;
+            let drop = e_ex * (hour.exhaust.t() - hour.outdoor.t());
+            match r.frost {
+                FrostControl::None => {}
+                FrostControl::TurnDown { coldest_exhaust } => {
+                    let room = hour.exhaust.t() - coldest_exhaust.si();
+                    if drop > room {
+                        share_limit = (room / drop).max(0.0);
+                        frost.add(Limit::FrostControl);
+                    }
+                }
+                FrostControl::Preheat { coldest_exhaust } => {
+                    let room = hour.exhaust.t() - coldest_exhaust.si();
+                    if drop > room && room > 0.0 {
+                        let t = hour.exhaust.t() - room / e_ex;
+                        preheat = m * hour.outdoor.cp() * (t - hour.outdoor.t());
+                        preheated = AirPoint::raw(t, hour.outdoor.w());
+                        frost.add(Limit::FrostControl);
+                    }
+                }
+            }
+        }
+
+        let mut best = cx.run(0.0, hour.outdoor, 0.0)?;
+        let mut share = 0.0;
+        if self.recovery.is_some() && m_exhaust > 0.0 {
+            let (e_t, e_w) = cx.effect();
+            let mut shares = vec![share_limit];
+            // Shares at which the recovered air just meets what is asked.
+            let w_ask = hour.leaving_humidity_ratio.map(Quantity::si);
+            let w_low = w_ask.map_or(preheated.w(), |w| w.min(preheated.w()));
+            let t_asks = [hour.coldest_discharge, hour.warmest_discharge];
+            for t in t_asks.into_iter().flatten() {
+                let t = cx.before_fan(t, w_low)?;
+                shares.push((t - preheated.t()) / (e_t * (hour.exhaust.t() - preheated.t())));
+            }
+            if let Some(w) = w_ask {
+                shares.push((w - preheated.w()) / (e_w * (hour.exhaust.w() - preheated.w())));
+            }
+            for s in shares {
+                if s > 0.0 && s <= share_limit {
+                    let steps = cx.run(s, preheated, preheat)?;
+                    if steps.cost() < best.cost() * (1.0 - 1e-12) {
+                        best = steps;
+                        share = s;
+                    }
+                }
+            }
+        }
+        let mut limits = best.limits;
+        if share > 0.0 && (share >= share_limit || preheat > 0.0) {
+            limits = limits.and(frost);
+        }
+
+        let supply_fan = cx.fan_power(best.entering_fan)?;
+        let rise = supply_fan.heat_to_air.si() / (m * best.entering_fan.cp());
+        let discharge = AirPoint::raw(best.entering_fan.t() + rise, best.entering_fan.w());
+        let duct_rise = match self.duct_gain {
+            DuctGain::Rise(r) => within("duct temperature rise in K", r.si(), -10.0, 10.0)?,
+            DuctGain::Conductance { conductance, around } => {
+                let ua = not_negative("duct conductance in W/K", conductance.si())?;
+                (around.si() - discharge.t()) * (1.0 - (-ua / (m * discharge.cp())).exp())
+            }
+        };
+        let delivered = AirPoint::raw(discharge.t() + duct_rise, discharge.w());
+        let duct_gain = m * discharge.cp() * duct_rise;
+
+        let exhaust_fan = match &self.exhaust_fan {
+            Some(f) if m_exhaust > 0.0 => {
+                let x = best.exhaust_leaving;
+                let v = m_exhaust * raw::volume_m3_per_kg(x.t(), x.w(), p);
+                let dp = f.pressure(hour.exhaust_flow)?;
+                Some(fan::power(ActualAirFlow::from_si(v), dp, f.drive)?)
+            }
+            _ => None,
+        };
+        let recovery_power = match &self.recovery {
+            Some(r) if share > 0.0 => r.power,
+            _ => Power::watts(0.0),
+        };
+
+        let mut dew_point_missed = 0.0;
+        if best.coil.missed_humidity_ratio.si() > 0.0
+            && let Some(w) = hour.leaving_humidity_ratio
+        {
+            dew_point_missed = raw::dew_point_c(best.coil.leaving.w(), p) - raw::dew_point_c(w.si(), p);
+            limits.add(Limit::DewPointMissed);
+        }
+        let mut discharge_missed = 0.0;
+        if let Some(t) = hour.coldest_discharge {
+            discharge_missed = (discharge.t() - t.si()).min(0.0);
+        }
+        if let Some(t) = hour.warmest_discharge {
+            discharge_missed += (discharge.t() - t.si()).max(0.0);
+        }
+        if discharge_missed.abs() > 1e-6 {
+            limits.add(Limit::DischargeTemperature);
+        } else {
+            discharge_missed = 0.0;
+        }
+
+        let steam_h = self.humidifier.map_or(0.0, |h| h.steam_enthalpy.si());
+        let condensate = best.coil.condensate.si();
+        let energy_in = m * hour.outdoor.h()
+            + m_exhaust * (hour.exhaust.h() - best.exhaust_leaving.h())
+            + best.preheat
+            + best.heating
+            + best.reheat
+            + best.steam * steam_h
+            + supply_fan.heat_to_air.si()
+            + duct_gain;
+        let energy_out =
+            m * delivered.h() + best.coil.total.si() + condensate * CP_LIQUID * best.coil.leaving.t();
+        let water_in =
+            m * hour.outdoor.w() + m_exhaust * (hour.exhaust.w() - best.exhaust_leaving.w()) + best.steam;
+        let watts = Power::watts;
+        Ok(PrimaryAirState {
+            outdoor: hour.outdoor,
+            after_preheat: best.after_preheat,
+            after_recovery: best.after_recovery,
+            after_heating: best.after_heating,
+            after_reheat: best.after_reheat,
+            entering_fan: best.entering_fan,
+            discharge,
+            delivered,
+            exhaust_leaving: best.exhaust_leaving,
+            unit_flow,
+            leaked_flow: MassFlow::kg_per_s(m - delivered_flow),
+            recovery_share: share,
+            preheat: watts(best.preheat),
+            recovery_total: watts(best.recovery),
+            recovery_sensible: watts(
+                m * best.after_recovery.cp() * (best.after_recovery.t() - best.after_preheat.t()),
+            ),
+            heating: watts(best.heating),
+            heating_unmet: watts(best.heating_unmet),
+            wrap_around: watts(best.wrap),
+            reheat: watts(best.reheat),
+            humidification: MassFlow::kg_per_s(best.steam),
+            humidification_heat: watts(best.steam * steam_h),
+            supply_fan_pressure: fan_pressure,
+            supply_fan,
+            exhaust_fan,
+            recovery_power,
+            duct_gain: watts(duct_gain),
+            dew_point_missed: TemperatureDifference::kelvin(dew_point_missed),
+            discharge_missed: TemperatureDifference::kelvin(discharge_missed),
+            limits,
+            energy_residual: watts(energy_in - energy_out),
+            water_residual: MassFlow::kg_per_s(water_in - m * delivered.w() - condensate),
+            coil: best.coil,
+        })
+    }
+}
