@@ -172,10 +172,9 @@ pub(crate) fn usage(error: &clap::Error) -> Exit {
     use clap::error::ErrorKind;
     let wanted = matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion);
     match error.print() {
-        Ok(()) if wanted => Exit::Clean,
-        Err(e) if wanted && e.kind() != io::ErrorKind::BrokenPipe => Exit::ReadWrite,
-        Err(_) if wanted => Exit::Clean,
-        _ => Exit::Usage,
+        _ if !wanted => Exit::Usage,
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Exit::ReadWrite,
+        _ => Exit::Clean,
     }
 }
 

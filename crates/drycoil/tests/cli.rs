@@ -200,5 +200,5 @@ fn the_units_are_listed_with_their_factors() {
     let value: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     let ton = value[0]["units"].as_array().unwrap().iter().find(|u| u["symbol"] == "ton").unwrap();
     // NIST Special Publication 811: Btu(IT) 1055.05585262 J; a ton of refrigeration is 12 000 Btu/h.
-    assert!((ton["factor"].as_f64().unwrap() - 3516.852_842).abs() < 1e-5);
+    assert!((ton["factor"].as_f64().unwrap() - 3_516.852_842).abs() < 1e-5);
 }

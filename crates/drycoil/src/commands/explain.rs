@@ -5,7 +5,8 @@ use crate::{Context, Exit, Failure, Form};
 use clap::Args;
 use drycoil_findings::{FindingKind, Stage, did_you_mean, registry};
 use serde_json::{Value, json};
-use std::io::Write;
+use std::fmt::Write as _;
+use std::io::Write as _;
 
 /// Arguments of `drycoil explain`.
 #[derive(Debug, Clone, Args)]
@@ -85,24 +86,26 @@ pub fn markdown(kinds: &[&FindingKind]) -> String {
          | id | severity | found in | what |\n|---|---|---|---|\n",
     );
     for k in kinds {
-        out.push_str(&format!(
-            "| [{0}](#{1}) | {2} | {3} | {4} |\n",
+        let _ = writeln!(
+            out,
+            "| [{0}](#{1}) | {2} | {3} | {4} |",
             k.id,
             k.id.to_lowercase(),
             k.severity.word(),
             stage_words(k.stage),
             k.title
-        ));
+        );
     }
     for k in kinds {
-        out.push_str(&format!(
-            "\n## {}\n\n{}: {}. {}\n\nWhat to do: {}\n",
+        let _ = writeln!(
+            out,
+            "\n## {}\n\n{}: {}. {}\n\nWhat to do: {}",
             k.id,
             capital(k.severity.word()),
             k.title,
             k.why,
             k.remedy
-        ));
+        );
     }
     out
 }

@@ -19,7 +19,7 @@ pub struct WorkingArgs {
     /// Room, terminal or system, such as "B-204" or "primary air"; without it the places are listed
     #[arg(value_name = "PLACE")]
     pub place: Option<String>,
-    /// Scheduled quantity, such as "primary_air_flow"; without it the quantities of the place are listed
+    /// Scheduled quantity, such as `primary_air_flow`; without it the quantities of the place are listed
     #[arg(value_name = "QUANTITY", requires = "place")]
     pub quantity: Option<String>,
 }
@@ -51,7 +51,7 @@ pub fn answer(
         list_places(sheets, context)?;
         return Ok(Exit::Clean);
     };
-    let place = choose("place", place, sheets.places(), "`drycoil working PROJECT` lists the places")?;
+    let place = choose("place", place, &sheets.places(), "`drycoil working PROJECT` lists the places")?;
     let quantities = sheets.quantities(&place);
     let Some(quantity) = quantity else {
         list(&quantities, context)?;
@@ -59,7 +59,7 @@ pub fn answer(
     };
     let wanted = quantity.trim().replace([' ', '-'], "_");
     let hint = format!("{place} has {}", quantities.join(", "));
-    let quantity = choose("quantity", &wanted, quantities, &hint)?;
+    let quantity = choose("quantity", &wanted, &quantities, &hint)?;
     let Some(sheet) = sheets.sheet(&place, &quantity) else {
         return Err(Failure::usage(format!("{place} has no {quantity} in this design")));
     };
@@ -73,7 +73,7 @@ pub fn answer(
 }
 
 /// The name that was meant: exact, or the only one that differs in case; otherwise an error with one suggestion.
-fn choose(what: &str, name: &str, names: Vec<String>, otherwise: &str) -> Result<String, Failure> {
+fn choose(what: &str, name: &str, names: &[String], otherwise: &str) -> Result<String, Failure> {
     if let Some(found) = names.iter().find(|n| *n == name) {
         return Ok(found.clone());
     }
