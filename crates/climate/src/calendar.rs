@@ -46,7 +46,11 @@ impl fmt::Display for HourStamp {
 }
 
 /// English name of a month, 1 to 12; `None` for any other number.
-pub(crate) fn month_name(month: u8) -> Option<&'static str> {
+///
+/// ```
+/// assert_eq!(drycoil_climate::month_name(7), Some("July"));
+/// ```
+pub fn month_name(month: u8) -> Option<&'static str> {
     MONTH_NAMES.get(usize::from(month).checked_sub(1)?).copied()
 }
 
@@ -57,6 +61,14 @@ impl Calendar {
             8760 => Some(Self::Common),
             8784 => Some(Self::Leap),
             _ => None,
+        }
+    }
+
+    /// The year whose sun stands for every year of this calendar.
+    pub(crate) const fn nominal_year(self) -> i32 {
+        match self {
+            Self::Common => 2023,
+            Self::Leap => 2024,
         }
     }
 

@@ -156,6 +156,13 @@ pub enum ClimateError {
         /// The reason.
         reason: String,
     },
+    /// Two design values contradict each other.
+    Contradiction {
+        /// The value that must be the higher one.
+        higher: String,
+        /// The value that must be the lower one.
+        lower: String,
+    },
     /// The sun or sky could not be computed.
     Sun {
         /// The reason.
@@ -197,6 +204,7 @@ impl fmt::Display for ClimateError {
             }
             Self::Setting { name, value, allowed } => write!(f, "{name} {value} is outside {allowed}"),
             Self::MoistAir { what, reason } => write!(f, "{what}: {reason}"),
+            Self::Contradiction { higher, lower } => write!(f, "{lower} is above {higher}"),
             Self::Sun { reason } => f.write_str(reason),
             Self::NoSuchDay { what, month } => write!(f, "no {what} in month {month}"),
         }

@@ -2,7 +2,8 @@
 
 use crate::calendar::{Calendar, HourStamp};
 use crate::error::{ClimateError, Column};
-use crate::moist;
+use drycoil_air::raw as air;
+use drycoil_sun::{LocalTime, Place, Refraction, SunPosition, sun_position};
 use drycoil_units::{Angle, Length};
 use std::fmt;
 
@@ -21,6 +22,22 @@ pub struct Station {
     pub elevation: Length,
     /// Local standard time minus UTC, h; negative west of Greenwich.
     pub utc_offset_hours: f64,
+}
+
+impl Station {
+    /// Position of the sun over the station at an hour of local standard time, in the nominal year of the calendar.
+    pub(crate) fn sun(
+        &self,
+        calendar: Calendar,
+        month: u8,
+        day: u8,
+        hour: f64,
+    ) -> Result<SunPosition, ClimateError> {
+        let place = Place { latitude: self.latitude, longitude: self.longitude, elevation: self.elevation };
+        let year = calendar.nominal_year();
+        let time = LocalTime { year, month, day, hour, utc_offset_hours: self.utc_offset_hours };
+        sun_position(&place, &time, Refraction::None).map_err(|e| ClimateError::Sun { reason: e.to_string() })
+    }
 }
 
 /// The form of the file from which a weather year was read.
@@ -227,27 +244,25 @@ impl WeatherYear {
         let mut rounded_hours = Vec::new();
         for (hour, &given) in moisture.iter().enumerate() {
             let (dry_bulb, pressure) = (columns.dry_bulb_c[hour], columns.pressure_pa[hour]);
-            let derived = match &columns.moisture {
-                Moisture::DewPointC(_) => Some((moist::saturation_w(given, pressure), given)),
+            let (w, dew_point) = match &columns.moisture {
+                Moisture::DewPointC(_) => (air::humidity_ratio_at_dew_point(given, pressure), given),
                 Moisture::RelativeHumidity(_) => {
-                    let w = moist::w_from_rh(dry_bulb, given, pressure);
-                    moist::dew_point_c(w, pressure).map(|dew_point| (w, dew_point))
+                    let w = air::humidity_ratio_from_relative_humidity(dry_bulb, given, pressure);
+                    (w, air::dew_point_c(w, pressure))
                 }
-                Moisture::HumidityRatio(_) => {
-                    moist::dew_point_c(given, pressure).map(|dew_point| (given, dew_point))
-                }
+                Moisture::HumidityRatio(_) => (given, air::dew_point_c(given, pressure)),
             };
-            let Some((w, dew_point)) = derived else {
-                let (low, high) = moisture_column.allowed();
+            let (low, high) = Column::DewPoint.allowed();
+            if !((low..=high).contains(&dew_point) && w.is_finite()) {
                 errors.push(ClimateError::OutOfRange {
-                    column: moisture_column,
+                    column: Column::DewPoint,
                     hour,
-                    value: given,
+                    value: dew_point,
                     low,
                     high,
                 });
                 continue;
-            };
+            }
             let excess_k = dew_point - dry_bulb;
             // Half a millionth of a kelvin covers the binary form of decimal numbers and the dew-point iteration.
             if excess_k <= 5e-7 {
@@ -255,7 +270,7 @@ impl WeatherYear {
                 dew_point_c.push(dew_point);
             } else if excess_k <= columns.rounding.step_k + 5e-7 {
                 rounded_hours.push(RoundedHour { hour, excess_k });
-                humidity_ratio.push(moist::saturation_w(dry_bulb, pressure));
+                humidity_ratio.push(air::saturation_humidity_ratio(dry_bulb, pressure));
                 dew_point_c.push(dry_bulb);
             } else {
                 errors.push(ClimateError::DewPointAboveDryBulb {
@@ -351,6 +366,44 @@ impl WeatherYear {
     /// Hours that the rounding of the source put above saturation; they are held saturated.
     pub fn rounded_hours(&self) -> &[RoundedHour] {
         &self.rounded_hours
+    }
+
+    /// Wet bulb of every hour, degC.
+    ///
+    /// # Errors
+    /// [`ClimateError::MoistAir`] for the first hour without one.
+    pub fn wet_bulb_c(&self) -> Result<Vec<f64>, ClimateError> {
+        let states = self.dry_bulb_c().iter().zip(&self.humidity_ratio).zip(self.pressure_pa());
+        states
+            .enumerate()
+            .map(|(hour, ((&t, &w), &p))| {
+                let wet_bulb = air::wet_bulb_c(t, w, p);
+                if wet_bulb.is_finite() {
+                    Ok(wet_bulb)
+                } else {
+                    Err(ClimateError::MoistAir {
+                        what: "wet bulb",
+                        reason: format!("hour {hour} at {t} degC, {w} kg/kg, {p} Pa has none"),
+                    })
+                }
+            })
+            .collect()
+    }
+
+    /// Position of the sun in the middle of every interval, without refraction.
+    ///
+    /// A typical year joins months of several years, so the sun of one nominal year is used throughout: 2023, or 2024
+    /// for [`Calendar::Leap`]. Against any other year of its kind the declination differs by at most 0.2 deg.
+    ///
+    /// # Errors
+    /// [`ClimateError::Sun`] when the station's coordinates are out of range.
+    pub fn sun_positions(&self) -> Result<Vec<SunPosition>, ClimateError> {
+        let station = self.station();
+        (1..=12u8)
+            .flat_map(|month| (1..=self.calendar.days_in_month(month) as u8).map(move |day| (month, day)))
+            .flat_map(|(month, day)| (0..24u8).map(move |hour| (month, day, hour)))
+            .map(|(month, day, hour)| station.sun(self.calendar, month, day, f64::from(hour) + 0.5))
+            .collect()
     }
 
     /// A hash of all that the year holds: equal years have equal fingerprints on every machine (FNV-1a, 64 bit).
