@@ -1,6 +1,6 @@
 //! Properties of liquid water, 0 to 100 degC.
 //!
-//! Closed forms of the IAPWS Revised Supplementary Release on Properties of Liquid Water at 0.1 MPa (2011),
+//! Closed forms of the IAPWS Revised Supplementary Release on Properties of Liquid Water at 100 kPa (2011),
 //! valid there for 253.15 to 383.15 K. Stated uncertainty of the release: density 0.0001 % to 0.003 %, specific
 //! heat 0.1 %, viscosity 1 %, thermal conductivity 1.5 %. Water in closed loops stands at 1 to 10 bar; against
 //! 3 bar the density is 0.009 % low and the specific heat 0.02 % high, which is left out and stated here.
@@ -23,7 +23,7 @@ pub mod raw {
     const T_A: f64 = 593.0;
     const T_B: f64 = 232.0;
 
-    /// Density of liquid water at 0.1 MPa, kg/m3.
+    /// Density of liquid water at 100 kPa, kg/m3.
     #[inline]
     pub fn density_kg_per_m3(t_c: f64) -> f64 {
         let t = t_c + 273.15;
@@ -40,7 +40,7 @@ pub mod raw {
         P0_PA / (R_J_PER_KG_K * T_R * (1.93763157e-2 + sum_a + sum_b))
     }
 
-    /// Specific heat at constant pressure of liquid water at 0.1 MPa, J/(kg K).
+    /// Specific heat at constant pressure of liquid water at 100 kPa, J/(kg K).
     #[inline]
     pub fn specific_heat_j_per_kg_k(t_c: f64) -> f64 {
         let t = t_c + 273.15;
@@ -58,7 +58,7 @@ pub mod raw {
         -R_J_PER_KG_K * (-8.983025854 + tau * (sum_a + sum_b))
     }
 
-    /// Dynamic viscosity of liquid water at 0.1 MPa, Pa s.
+    /// Dynamic viscosity of liquid water at 100 kPa, Pa s.
     #[inline]
     pub fn viscosity_pa_s(t_c: f64) -> f64 {
         let r = (t_c + 273.15) / 300.0;
@@ -68,7 +68,7 @@ pub mod raw {
             + 0.45903 * r.powf(-40.0))
     }
 
-    /// Thermal conductivity of liquid water at 0.1 MPa, W/(m K).
+    /// Thermal conductivity of liquid water at 100 kPa, W/(m K).
     #[inline]
     pub fn conductivity_w_per_m_k(t_c: f64) -> f64 {
         let r = (t_c + 273.15) / 300.0;
