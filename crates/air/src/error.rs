@@ -1,6 +1,8 @@
 //! Why a state is refused.
 
 use crate::range::ValidRange;
+use crate::raw::DRY_AIR_ENTHALPY_AT_32_F_FROM_0_F_J_PER_KG;
+use drycoil_units::{QuantityKind as K, UnitSystem};
 use std::fmt;
 
 /// A property that may be given for a state, without its value.
@@ -141,79 +143,115 @@ pub enum AirError {
     },
 }
 
-impl fmt::Display for AirError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl AirError {
+    /// The message with its values in a unit system; lower case, no final stop.
+    pub fn describe(&self, system: UnitSystem) -> String {
+        let t = |c: f64| format!("{:.2} {}", system.value(K::Temperature, c), system.symbol(K::Temperature));
+        let w =
+            |w: f64| format!("{:.3} {}", system.value(K::HumidityRatio, w), system.symbol(K::HumidityRatio));
+        let p = |pa: f64| format!("{:.3} {}", system.value(K::Pressure, pa), system.symbol(K::Pressure));
+        let h = |j: f64| {
+            let datum = match system {
+                UnitSystem::Si => 0.0,
+                UnitSystem::Ip => DRY_AIR_ENTHALPY_AT_32_F_FROM_0_F_J_PER_KG,
+            };
+            format!(
+                "{:.2} {}",
+                system.value(K::SpecificEnthalpy, j + datum),
+                system.symbol(K::SpecificEnthalpy)
+            )
+        };
         match *self {
-            Self::OutOfRange { range, value } => write!(
-                f,
-                "{} {value} {} is outside the range of the equations, {} to {} {}",
-                range.quantity, range.unit, range.low, range.high, range.unit
-            ),
-            Self::DewPointAboveDryBulb { dew_point_c, dry_bulb_c } => {
-                write!(
-                    f,
-                    "dew point {dew_point_c:.3} degC is above dry bulb {dry_bulb_c:.3} degC; at most equal is possible"
-                )
+            Self::OutOfRange { range, value } => {
+                let show = |si: f64| match range.kind {
+                    K::Temperature => t(si),
+                    K::HumidityRatio => w(si),
+                    K::Pressure => p(si),
+                    K::SpecificEnthalpy => h(si),
+                    kind => format!("{:.1} {}", system.value(kind, si), system.symbol(kind)),
+                };
+                let allowed = format!("{} to {}", show(range.low), show(range.high));
+                let name = range.quantity;
+                if value == f64::INFINITY {
+                    format!(
+                        "the {name} that goes with these values is above the range of the equations, {allowed}"
+                    )
+                } else if value == f64::NEG_INFINITY {
+                    format!(
+                        "the {name} that goes with these values is below the range of the equations, {allowed}"
+                    )
+                } else {
+                    format!("{name} {} is outside the range of the equations, {allowed}", show(value))
+                }
             }
-            Self::WetBulbAboveDryBulb { wet_bulb_c, dry_bulb_c } => {
-                write!(
-                    f,
-                    "wet bulb {wet_bulb_c:.3} degC is above dry bulb {dry_bulb_c:.3} degC; at most equal is possible"
-                )
-            }
-            Self::DewPointAboveWetBulb { dew_point_c, wet_bulb_c } => {
-                write!(
-                    f,
-                    "dew point {dew_point_c:.3} degC is above wet bulb {wet_bulb_c:.3} degC; at most equal is possible"
-                )
-            }
-            Self::WetBulbBelowDryAir { wet_bulb_c, dry_bulb_c, lowest_c } => write!(
-                f,
-                "wet bulb {wet_bulb_c:.3} degC is below that of dry air at dry bulb {dry_bulb_c:.3} degC, {lowest_c:.3} degC"
+            Self::DewPointAboveDryBulb { dew_point_c, dry_bulb_c } => format!(
+                "dew point {} is above dry bulb {}; at most equal is possible",
+                t(dew_point_c),
+                t(dry_bulb_c)
             ),
-            Self::AboveSaturation { humidity_ratio, saturation, dry_bulb_c } => write!(
-                f,
-                "humidity ratio {humidity_ratio:.6} kg/kg is above saturation at dry bulb {dry_bulb_c:.3} degC, {saturation:.6} kg/kg"
+            Self::WetBulbAboveDryBulb { wet_bulb_c, dry_bulb_c } => format!(
+                "wet bulb {} is above dry bulb {}; at most equal is possible",
+                t(wet_bulb_c),
+                t(dry_bulb_c)
             ),
-            Self::VapourReachesPressure { vapour_pressure_pa, pressure_pa } => write!(
-                f,
-                "vapour pressure {vapour_pressure_pa:.0} Pa would reach the air pressure {pressure_pa:.0} Pa; it must stay below"
+            Self::DewPointAboveWetBulb { dew_point_c, wet_bulb_c } => format!(
+                "dew point {} is above wet bulb {}; at most equal is possible",
+                t(dew_point_c),
+                t(wet_bulb_c)
             ),
-            Self::EnthalpyOutOfReach { enthalpy_j_per_kg, low_j_per_kg, high_j_per_kg } => write!(
-                f,
-                "enthalpy {:.3} kJ/kg cannot occur with the other property; possible are {:.3} to {:.3} kJ/kg",
-                enthalpy_j_per_kg / 1e3,
-                low_j_per_kg / 1e3,
-                high_j_per_kg / 1e3
+            Self::WetBulbBelowDryAir { wet_bulb_c, dry_bulb_c, lowest_c } => format!(
+                "wet bulb {} is below that of completely dry air at dry bulb {}, which is {}",
+                t(wet_bulb_c),
+                t(dry_bulb_c),
+                t(lowest_c)
+            ),
+            Self::AboveSaturation { humidity_ratio, saturation, dry_bulb_c } => format!(
+                "humidity ratio {} is above saturation at {}, which is {}",
+                w(humidity_ratio),
+                t(dry_bulb_c),
+                w(saturation)
+            ),
+            Self::VapourReachesPressure { vapour_pressure_pa, pressure_pa } => format!(
+                "the vapour pressure {} would reach the air pressure {}; it must stay below",
+                p(vapour_pressure_pa),
+                p(pressure_pa)
+            ),
+            Self::EnthalpyOutOfReach { enthalpy_j_per_kg, low_j_per_kg, high_j_per_kg } => format!(
+                "enthalpy {} cannot occur with the other property; possible are {} to {}",
+                h(enthalpy_j_per_kg),
+                h(low_j_per_kg),
+                h(high_j_per_kg)
             ),
             Self::SameProperty { property } => {
-                write!(f, "{} is given twice; two different properties fix a state", property.label())
+                format!("{} is given twice; two different properties fix a state", property.label())
             }
             Self::NotIndependent { first, second, reason } => {
-                write!(f, "{} and {} do not fix a state: {reason}", first.label(), second.label())
+                format!("{} and {} do not fix a state: {reason}", first.label(), second.label())
             }
-            Self::NoDewPoint { humidity_ratio } => write!(
-                f,
-                "humidity ratio {humidity_ratio:e} kg/kg has no dew point at or above {} degC, the end of the published equation",
-                ValidRange::DEW_POINT.low
+            Self::NoDewPoint { humidity_ratio } => format!(
+                "air with humidity ratio {humidity_ratio:e} kg/kg has no dew point at or above {}, where the published \
+                 equation ends",
+                t(ValidRange::DEW_POINT.low)
             ),
             Self::DifferentPressures { first_pa, second_pa } => {
-                write!(f, "streams at {first_pa:.0} Pa and {second_pa:.0} Pa do not mix at constant pressure")
+                format!("streams at {} and {} do not mix at constant pressure", p(first_pa), p(second_pa))
             }
-            Self::BadFlow { dry_air_kg_per_s } => {
-                write!(
-                    f,
-                    "dry-air mass flow {dry_air_kg_per_s} kg/s must be finite and not negative, and the sum above zero"
-                )
-            }
+            Self::BadFlow { dry_air_kg_per_s } => format!(
+                "dry-air mass flow {dry_air_kg_per_s} kg/s must be finite and not negative, and the sum above zero"
+            ),
             Self::NotConverged { what, residual, iterations } => {
-                write!(
-                    f,
+                format!(
                     "{} was not found: residual {residual:e} after {iterations} evaluations",
                     what.label()
                 )
             }
         }
+    }
+}
+
+impl fmt::Display for AirError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.describe(UnitSystem::Si))
     }
 }
 

@@ -310,10 +310,7 @@ fn check_range(property: Property) -> Result<(), AirError> {
         Property::DewPoint(t) => ValidRange::DEW_POINT.check(t.si()),
         Property::RelativeHumidity(rh) => ValidRange::RELATIVE_HUMIDITY.check(rh.si()),
         Property::HumidityRatio(w) => ValidRange::HUMIDITY_RATIO.check(w.si()),
-        Property::Enthalpy(h) => {
-            let limit = ValidRange { quantity: "enthalpy", unit: "J/kg", low: -61e3, high: 27e6 };
-            limit.check(h.si())
-        }
+        Property::Enthalpy(h) => ValidRange::ENTHALPY.check(h.si()),
     }
     .map(|_| ())
 }
@@ -402,14 +399,13 @@ fn from_humidity_ratio_and_enthalpy(w: f64, h: f64, p: f64) -> Result<MoistAir, 
     let lowest_t = if dew > ValidRange::DRY_BULB.low { dew } else { ValidRange::DRY_BULB.low };
     let lowest = raw::enthalpy_j_per_kg(lowest_t, w);
     match MoistAir::checked(t, w, p) {
-        Err(
-            AirError::AboveSaturation { .. }
-            | AirError::OutOfRange { range: ValidRange { unit: "degC", .. }, .. },
-        ) => Err(AirError::EnthalpyOutOfReach {
-            enthalpy_j_per_kg: h,
-            low_j_per_kg: lowest,
-            high_j_per_kg: highest,
-        }),
+        Err(AirError::AboveSaturation { .. } | AirError::OutOfRange { range: ValidRange::DRY_BULB, .. }) => {
+            Err(AirError::EnthalpyOutOfReach {
+                enthalpy_j_per_kg: h,
+                low_j_per_kg: lowest,
+                high_j_per_kg: highest,
+            })
+        }
         other => other,
     }
 }

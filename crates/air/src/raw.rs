@@ -52,10 +52,11 @@ pub use saturation::{
     saturation_pressure_slope_pa_per_k, vapour_pressure_pa,
 };
 pub use state::{
-    CP_DRY_AIR_J_PER_KG_K, CP_VAPOUR_J_PER_KG_K, GAS_CONSTANT_DRY_AIR, MASS_RATIO,
-    VAPORIZATION_AT_0_C_J_PER_KG, degree_of_saturation, dry_air_density_kg_per_m3, dry_bulb_from_enthalpy_c,
-    enthalpy_j_per_kg, humid_specific_heat_j_per_kg_k, mixture_density_kg_per_m3, relative_humidity,
-    saturation_enthalpy_j_per_kg, vapour_enthalpy_j_per_kg, volume_m3_per_kg,
+    CP_DRY_AIR_J_PER_KG_K, CP_VAPOUR_J_PER_KG_K, DRY_AIR_ENTHALPY_AT_32_F_FROM_0_F_J_PER_KG,
+    GAS_CONSTANT_DRY_AIR, MASS_RATIO, VAPORIZATION_AT_0_C_J_PER_KG, degree_of_saturation,
+    dry_air_density_kg_per_m3, dry_bulb_from_enthalpy_c, enthalpy_j_per_kg, humid_specific_heat_j_per_kg_k,
+    mixture_density_kg_per_m3, relative_humidity, saturation_enthalpy_j_per_kg, vapour_enthalpy_j_per_kg,
+    volume_m3_per_kg,
 };
 pub use wet_bulb::{
     WetBulbSurface, humidity_ratio_at_wet_bulb, humidity_ratio_at_wet_bulb_on, wet_bulb_c,

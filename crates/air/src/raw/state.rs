@@ -12,6 +12,9 @@ pub const CP_DRY_AIR_J_PER_KG_K: f64 = 1006.0;
 pub const CP_VAPOUR_J_PER_KG_K: f64 = 1860.0;
 /// Enthalpy of vaporization at 0 degC, J/kg.
 pub const VAPORIZATION_AT_0_C_J_PER_KG: f64 = 2_501_000.0;
+/// Inch-pound tables count the enthalpy of dry air from 0 degF instead of 0 degC: what that adds to our enthalpy,
+/// J per kg of dry air (17.78 K of dry air, 7.69 Btu/lb).
+pub const DRY_AIR_ENTHALPY_AT_32_F_FROM_0_F_J_PER_KG: f64 = CP_DRY_AIR_J_PER_KG_K * 160.0 / 9.0;
 const VOLUME_RATIO: f64 = 1.607858;
 
 /// Enthalpy of moist air, J per kg of dry air, zero for dry air and liquid water at 0 degC.

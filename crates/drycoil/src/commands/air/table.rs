@@ -185,7 +185,7 @@ impl<R: BufRead> Read for RowLimit<R> {
 /// Skips a byte-order mark, and finds the delimiter and the length of the first line.
 fn first_line(file: &mut File) -> io::Result<(u8, usize)> {
     let mut head = Vec::new();
-    file.by_ref().take(1 << 16).read_to_end(&mut head)?;
+    Read::by_ref(file).take(1 << 16).read_to_end(&mut head)?;
     let skip = if head.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
     file.seek(SeekFrom::Start(skip as u64))?;
     let line = head[skip..].split(|b| *b == b'\n').next().unwrap_or_default();
