@@ -1,2 +1,47 @@
-//! Project tasks.
-fn main() {}
+//! `cargo xtask TASK`: the tasks of the repository.
+
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
+use std::process::ExitCode;
+use xtask::{Failed, architecture, demo, dist, fuzz, generate, test, tidy};
+
+const HELP: &str = "\
+cargo xtask TASK
+
+  demo               build, size the demo project, say where its results are
+  test [--offline]   everything that must hold; --offline skips what needs the network, and says so
+  tidy               the invariants of the repository
+  generate [--check] write the generated documentation, or only compare it
+  fuzz SECONDS       mutate the inputs of every reader, so many seconds each
+  dist               the release binary with checksum, licence and notices, in target/dist
+";
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let result = match words.as_slice() {
+        ["demo"] => demo::run(),
+        ["test"] => test::run(test::Network::Online),
+        ["test", "--offline"] => test::run(test::Network::Offline),
+        ["tidy"] => tidy::run(),
+        ["generate"] => architecture::write().and_then(|()| generate::run(generate::Mode::Write)),
+        ["generate", "--check"] => generate::run(generate::Mode::Check),
+        ["fuzz", seconds] => fuzz::run(seconds),
+        ["dist"] => dist::run(),
+        ["help" | "--help" | "-h"] => {
+            print!("{HELP}");
+            Ok(())
+        }
+        _ => {
+            eprint!("{HELP}");
+            return ExitCode::from(3);
+        }
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Failed(message)) => {
+            eprintln!("xtask: {message}");
+            ExitCode::FAILURE
+        }
+    }
+}
