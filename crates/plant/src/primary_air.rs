@@ -198,6 +198,8 @@ pub struct PrimaryAirState {
     pub recovery_total: Power,
     /// Sensible part of it.
     pub recovery_sensible: Power,
+    /// Water that condensed in the recovery on the supply side and drained.
+    pub recovery_condensate: MassFlow,
     /// Heating coil.
     pub heating: Power,
     /// Heating asked and not made.
@@ -257,6 +259,23 @@ struct Steps {
     steam: f64,
     limits: Limits,
     recovery: f64,
+    drained: f64,
+}
+
+/// Air above saturation after its surplus has condensed and drained: saturated, energy kept.
+fn drained(fog: AirPoint, p: f64) -> Result<AirPoint, PlantError> {
+    let h = fog.h();
+    let root = crate::solve::root(
+        "saturated state behind the recovery",
+        fog.t(),
+        fog.t() + 30.0,
+        1e-9 * h.abs().max(1e3),
+        |t| {
+            let ws = raw::saturation_humidity_ratio(t, p);
+            Ok(raw::enthalpy_j_per_kg(t, ws) + (fog.w() - ws) * CP_LIQUID * t - h)
+        },
+    )?;
+    Ok(AirPoint::raw(root.value, raw::saturation_humidity_ratio(root.value, p)))
 }
 
 impl Steps {
@@ -320,17 +339,21 @@ impl Context<'_> {
         // Sensible exchange on equal specific heat of dry air and vapour that stays; the enthalpy that the moisture
         // carries goes with it, so that the exchange balances to rounding.
         let t1 = preheated.t() + share * e_t * (ex.t() - preheated.t());
-        let after_recovery = AirPoint::raw(t1, w1);
+        let exchanged = AirPoint::raw(t1, w1);
         let mut exhaust_leaving = ex;
-        let gained = m * (after_recovery.h() - preheated.h());
+        let gained = m * (exchanged.h() - preheated.h());
         if self.m_exhaust > 0.0 {
             let w_ex = ex.w() - m * (w1 - preheated.w()) / self.m_exhaust;
             let h_ex = ex.h() - gained / self.m_exhaust;
             exhaust_leaving = AirPoint::raw(raw::dry_bulb_from_enthalpy_c(h_ex, w_ex), w_ex);
         }
-        if share > 0.0 && (after_recovery.is_fog(p) || exhaust_leaving.is_fog(p)) {
+        if share > 0.0 && (exchanged.is_fog(p) || exhaust_leaving.is_fog(p)) {
             limits.add(Limit::Fog);
         }
+        // More vapour than the air can hold condenses in the recovery and drains at the leaving temperature.
+        let after_recovery = if exchanged.is_fog(p) { drained(exchanged, p)? } else { exchanged };
+        let (t1, w1) = (after_recovery.t(), after_recovery.w());
+        let drained = m * (exchanged.w() - w1);
 
         let want_dry = hour.leaving_humidity_ratio.is_some_and(|w| w1 > w.si());
         let supply_w = hour.leaving_humidity_ratio.map_or(w1, |w| w1.min(w.si()));
@@ -436,6 +459,7 @@ impl Context<'_> {
             steam,
             limits,
             recovery: gained,
+            drained,
         })
     }
 }
@@ -587,8 +611,10 @@ impl PrimaryAirUnit {
             + best.steam * steam_h
             + supply_fan.heat_to_air.si()
             + duct_gain;
-        let energy_out =
-            m * delivered.h() + best.coil.total.si() + condensate * CP_LIQUID * best.coil.leaving.t();
+        let energy_out = m * delivered.h()
+            + best.coil.total.si()
+            + condensate * CP_LIQUID * best.coil.leaving.t()
+            + best.drained * CP_LIQUID * best.after_recovery.t();
         let water_in =
             m * hour.outdoor.w() + m_exhaust * (hour.exhaust.w() - best.exhaust_leaving.w()) + best.steam;
         let watts = Power::watts;
@@ -610,6 +636,7 @@ impl PrimaryAirUnit {
             recovery_sensible: watts(
                 m * best.after_recovery.cp() * (best.after_recovery.t() - best.after_preheat.t()),
             ),
+            recovery_condensate: MassFlow::kg_per_s(best.drained),
             heating: watts(best.heating),
             heating_unmet: watts(best.heating_unmet),
             wrap_around: watts(best.wrap),
@@ -625,8 +652,261 @@ impl PrimaryAirUnit {
             discharge_missed: TemperatureDifference::kelvin(discharge_missed),
             limits,
             energy_residual: watts(energy_in - energy_out),
-            water_residual: MassFlow::kg_per_s(water_in - m * delivered.w() - condensate),
+            water_residual: MassFlow::kg_per_s(water_in - m * delivered.w() - condensate - best.drained),
             coil: best.coil,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fan::MotorPlace;
+    use drycoil_units::StandardAirFlow;
+    use proptest::prelude::*;
+
+    const P: f64 = 101_325.0;
+
+    fn unit() -> PrimaryAirUnit {
+        let drive = FanDrive {
+            fan_efficiency: 0.65,
+            drive_efficiency: 0.97,
+            motor_efficiency: 0.93,
+            motor: MotorPlace::InAirStream,
+        };
+        let train = FanTrain {
+            design_flow: MassFlow::from_si(3.0),
+            components: vec![
+                ("filter".to_owned(), PressureDifference::from_si(150.0)),
+                ("coil".to_owned(), PressureDifference::from_si(200.0)),
+            ],
+            fixed_pressure: PressureDifference::from_si(400.0),
+            drive,
+        };
+        PrimaryAirUnit {
+            recovery: Some(RecoveryDesign {
+                sensible_effectiveness: 0.75,
+                latent_effectiveness: 0.70,
+                power: Power::watts(200.0),
+                frost: FrostControl::TurnDown { coldest_exhaust: Temperature::celsius(1.0) },
+            }),
+            coil: CoilLine { bypass: 0.05, coldest_apparatus_dew_point: Temperature::celsius(6.0) },
+            reheat: Reheat::None,
+            supply_fan: train.clone(),
+            exhaust_fan: Some(train),
+            heating_capacity: Some(Power::watts(200e3)),
+            humidifier: None,
+            duct_gain: DuctGain::Rise(TemperatureDifference::kelvin(1.0)),
+            leakage_share: 0.03,
+            freeze_threshold: Temperature::celsius(4.0),
+        }
+    }
+
+    fn summer() -> PrimaryAirHour {
+        let t = Temperature::fahrenheit(95.0).si();
+        let w = raw::humidity_ratio_at_wet_bulb(t, Temperature::fahrenheit(78.0).si(), P);
+        let room = Temperature::fahrenheit(75.0).si();
+        PrimaryAirHour {
+            pressure: Pressure::pascals(P),
+            outdoor: AirPoint::raw(t, w),
+            exhaust: AirPoint::raw(room, raw::humidity_ratio_from_relative_humidity(room, 0.5, P)),
+            delivered_flow: MassFlow::from_si(2.5),
+            exhaust_flow: MassFlow::from_si(2.5),
+            leaving_humidity_ratio: Some(HumidityRatio::from_si(raw::humidity_ratio_at_dew_point(
+                Temperature::fahrenheit(48.0).si(),
+                P,
+            ))),
+            coldest_discharge: None,
+            warmest_discharge: None,
+        }
+    }
+
+    fn assert_closed(s: &PrimaryAirState) {
+        let scale = s.unit_flow.si() * s.outdoor.h().abs().max(s.delivered.h().abs()).max(1e3);
+        assert!(s.energy_residual.si().abs() <= 1e-9 * scale, "{}", s.energy_residual.si());
+        assert!(s.water_residual.si().abs() <= 1e-12 * s.unit_flow.si(), "{}", s.water_residual.si());
+    }
+
+    #[test]
+    fn val_recovery_in_summer_and_the_coil_behind_it() {
+        // Constructed, recomputed: balanced flow, 0.75 sensible and 0.70 latent, 95/78 degF against 75 degF 50 %:
+        // leaving 80.0 degF, 80.473 gr/lb; coil behind it to 48 degF saturated 56 832 Btu/h per 1000 standard cfm
+        // (enthalpy difference, condensate not taken off).
+        let mut u = unit();
+        u.leakage_share = 0.0;
+        u.coil.bypass = 0.0;
+        let mut h = summer();
+        h.delivered_flow = StandardAirFlow::cfm(1000.0).dry_air_mass_flow();
+        h.exhaust_flow = h.delivered_flow;
+        let s = u.run(&h).unwrap();
+        assert_eq!(s.recovery_share, 1.0);
+        assert!((s.after_recovery.dry_bulb.to_fahrenheit() - 80.0).abs() < 1e-9);
+        // 0.1 %: the source's moist-air constants differ in the fourth figure.
+        assert!((s.after_recovery.humidity_ratio.to_grains_per_pound() / 80.473 - 1.0).abs() < 1e-3);
+        let drop = s.unit_flow.si() * (s.coil.entering.h() - s.coil.leaving.h());
+        assert!((Power::watts(drop).to_btu_per_hour() / 56_832.0 - 1.0).abs() < 2e-3);
+        assert_closed(&s);
+    }
+
+    #[test]
+    fn phys_recovery_is_off_when_it_would_add_load() {
+        // Outdoor air cooler and drier than the rooms, cooling wanted.
+        let mut h = summer();
+        h.outdoor = AirPoint::raw(16.0, 0.0085);
+        h.warmest_discharge = Some(Temperature::celsius(14.0));
+        let s = unit().run(&h).unwrap();
+        assert_eq!(s.recovery_share, 0.0);
+        assert_eq!(s.recovery_power.si(), 0.0);
+        assert!(s.discharge_missed.si() == 0.0);
+        assert_closed(&s);
+    }
+
+    #[test]
+    fn phys_recovery_is_turned_down_to_the_discharge_in_mild_cold() {
+        let mut h = summer();
+        h.outdoor = AirPoint::raw(5.0, 0.004);
+        h.exhaust = AirPoint::raw(22.0, 0.006);
+        h.coldest_discharge = Some(Temperature::celsius(13.0));
+        h.warmest_discharge = Some(Temperature::celsius(13.5));
+        let s = unit().run(&h).unwrap();
+        assert!(s.recovery_share > 0.1 && s.recovery_share < 0.9);
+        assert!(s.heating.si().abs() < 1e-6 && s.coil.total.si().abs() < 1e-6);
+        assert!(s.discharge.t() > 13.0 - 1e-6 && s.discharge.t() < 13.5 + 1e-6);
+        assert_closed(&s);
+    }
+
+    #[test]
+    fn phys_frost_control_holds_the_exhaust() {
+        let mut h = summer();
+        h.outdoor = AirPoint::raw(-18.0, 0.0006);
+        h.exhaust = AirPoint::raw(21.0, 0.0045);
+        h.coldest_discharge = Some(Temperature::celsius(16.0));
+        let mut u = unit();
+        let down = u.run(&h).unwrap();
+        assert!(down.limits.has(Limit::FrostControl) && down.limits.has(Limit::FreezeProtection));
+        // The share is set on dry-bulb temperatures; specific heats of both streams differ by under 1 %.
+        assert!((down.exhaust_leaving.t() - 1.0).abs() < 0.3, "{}", down.exhaust_leaving.t());
+        assert!(down.heating.si() > 0.0 && down.heating_unmet.si() == 0.0);
+        assert_closed(&down);
+        if let Some(r) = u.recovery.as_mut() {
+            r.frost = FrostControl::Preheat { coldest_exhaust: Temperature::celsius(1.0) };
+        }
+        let pre = u.run(&h).unwrap();
+        assert!(pre.preheat.si() > 0.0 && pre.recovery_share == 1.0);
+        assert!((pre.exhaust_leaving.t() - 1.0).abs() < 0.3);
+        assert_closed(&pre);
+        u.heating_capacity = None;
+        let bare = u.run(&h).unwrap();
+        assert!(bare.heating_unmet.si() > 0.0 && bare.limits.has(Limit::Capacity));
+        assert!(bare.discharge_missed.si() < 0.0 && bare.limits.has(Limit::DischargeTemperature));
+    }
+
+    #[test]
+    fn phys_missed_dew_point_has_its_size() {
+        let mut u = unit();
+        u.coil.coldest_apparatus_dew_point = Temperature::celsius(11.0);
+        let s = u.run(&summer()).unwrap();
+        assert!(s.limits.has(Limit::DewPointMissed));
+        let asked = Temperature::fahrenheit(48.0);
+        let got = s.coil.leaving.dew_point(Pressure::pascals(P));
+        assert!((got.si() - asked.si() - s.dew_point_missed.si()).abs() < 1e-9);
+        assert!(s.dew_point_missed.si() > 2.0);
+    }
+
+    #[test]
+    fn phys_wrap_around_saves_on_both_sides_of_the_coil() {
+        let mut h = summer();
+        h.coldest_discharge = Some(Temperature::celsius(20.0));
+        let mut u = unit();
+        u.recovery = None;
+        u.reheat = Reheat::Coil;
+        let plain = u.run(&h).unwrap();
+        u.reheat = Reheat::WrapAround { effectiveness: 0.35 };
+        let wrap = u.run(&h).unwrap();
+        assert!(plain.wrap_around.si() == 0.0 && wrap.wrap_around.si() > 0.0);
+        assert!((plain.discharge.t() - 20.0).abs() < 1e-9 && (wrap.discharge.t() - 20.0).abs() < 1e-6);
+        // The heat carried is saved once as reheat; the coil is relieved of the same amount or nearly, as bypassed
+        // air is cooler.
+        assert!(wrap.reheat.si() < plain.reheat.si() && wrap.coil.total.si() < plain.coil.total.si());
+        assert_closed(&plain);
+        assert_closed(&wrap);
+    }
+
+    #[test]
+    fn phys_leak_and_gain_reach_the_rooms() {
+        let s = unit().run(&summer()).unwrap();
+        assert!((s.unit_flow.si() * 0.97 - 2.5).abs() < 1e-12);
+        assert!((s.leaked_flow.si() - (s.unit_flow.si() - 2.5)).abs() < 1e-12);
+        assert!((s.delivered.t() - s.discharge.t() - 1.0).abs() < 1e-12);
+        assert!(s.discharge.t() > s.coil.leaving.t() + 0.5);
+        assert!((s.electric_power() - s.supply_fan.electric_power).si() > 0.0);
+        let mut h = summer();
+        h.outdoor = AirPoint::raw(20.0, 0.03);
+        assert!(unit().run(&h).is_err());
+        h = summer();
+        h.coldest_discharge = Some(Temperature::celsius(20.0));
+        h.warmest_discharge = Some(Temperature::celsius(15.0));
+        assert!(unit().run(&h).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn phys_balances_close_over_random_hours(
+            t in -25.0f64..42.0, rh in 0.1f64..1.0, t_ex in 18.0f64..27.0, rh_ex in 0.15f64..0.65,
+            m in 0.5f64..3.0, ratio in 0.0f64..1.2, dp in 5.0f64..14.0, cold in 10.0f64..18.0,
+            bypass in 0.0f64..0.2, p in 78e3f64..104e3, kind in 0usize..4, leak in 0.0f64..0.1,
+            floor in 0.0f64..0.005,
+        ) {
+            let mut u = unit();
+            u.coil.bypass = bypass;
+            u.leakage_share = leak;
+            u.reheat = [
+                Reheat::None, Reheat::Coil, Reheat::RecoveredHeat, Reheat::WrapAround { effectiveness: 0.4 },
+            ][kind];
+            if floor > 1e-3 {
+                u.humidifier = Some(Humidifier {
+                    floor: HumidityRatio::from_si(floor), steam_enthalpy: SpecificEnthalpy::from_si(2.676e6),
+                });
+            }
+            u.duct_gain = DuctGain::Conductance {
+                conductance: Conductance::from_si(60.0), around: Temperature::celsius(24.0),
+            };
+            let hour = PrimaryAirHour {
+                pressure: Pressure::pascals(p),
+                outdoor: AirPoint::raw(t, rh * raw::saturation_humidity_ratio(t, p)),
+                exhaust: AirPoint::raw(t_ex, rh_ex * raw::saturation_humidity_ratio(t_ex, p)),
+                delivered_flow: MassFlow::from_si(m),
+                exhaust_flow: MassFlow::from_si(m * ratio),
+                leaving_humidity_ratio: Some(HumidityRatio::from_si(raw::humidity_ratio_at_dew_point(dp, p))),
+                coldest_discharge: Some(Temperature::celsius(cold)),
+                warmest_discharge: Some(Temperature::celsius(cold + 4.0)),
+            };
+            let s = u.run(&hour).unwrap();
+            let scale = s.unit_flow.si() * 60e3;
+            prop_assert!(s.energy_residual.si().abs() <= 1e-9 * scale, "{}", s.energy_residual.si());
+            prop_assert!(s.water_residual.si().abs() <= 1e-12 * s.unit_flow.si());
+            prop_assert!(s.recovery_share >= 0.0 && s.recovery_share <= 1.0);
+            // The recovery never passes the state of the other stream.
+            let (lo, hi) = (t.min(t_ex), t.max(t_ex));
+            prop_assert!(s.after_recovery.t() >= lo - 1e-9 && s.after_recovery.t() <= hi + 1e-9);
+            prop_assert!(s.heating.si() >= 0.0 && s.reheat.si() >= 0.0 && s.wrap_around.si() >= 0.0);
+            prop_assert!(s.coil.condensate.si() >= 0.0);
+            // Never heats and cools against itself in front of the drying coil.
+            prop_assert!(s.heating.si() == 0.0 || s.coil.total.si() == 0.0);
+            let asked = raw::humidity_ratio_at_dew_point(dp, p);
+            prop_assert!(s.limits.has(Limit::DewPointMissed) || s.coil.leaving.w() <= asked + 1e-10);
+        }
+
+        #[test]
+        fn phys_drier_target_takes_more(dp in 6.5f64..13.0) {
+            let mut h = summer();
+            let at = |dp: f64, h: &mut PrimaryAirHour| {
+                h.leaving_humidity_ratio = Some(HumidityRatio::from_si(raw::humidity_ratio_at_dew_point(dp, P)));
+                unit().run(h).unwrap()
+            };
+            let (dry, wet) = (at(dp, &mut h), at(dp + 0.5, &mut h));
+            prop_assert!(dry.coil.total.si() > wet.coil.total.si());
+            prop_assert!(dry.coil.condensate.si() > wet.coil.condensate.si());
+        }
     }
 }
