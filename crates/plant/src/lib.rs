@@ -28,5 +28,6 @@ pub mod loops;
 pub mod primary_air;
 pub mod pump;
 mod solve;
+pub mod terminal;
 
 pub use error::PlantError;
