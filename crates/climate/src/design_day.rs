@@ -134,6 +134,9 @@ pub struct DesignDay {
     pub highest_dry_bulb: Temperature,
     /// Highest minus lowest dry bulb of the profile at clock hours.
     pub daily_range: TemperatureDifference,
+    /// Mean daily range of the month; the profile's range is less on the dehumidification day where the dew point
+    /// leaves less room, and zero on the heating day.
+    pub month_daily_range: TemperatureDifference,
     /// Moisture of the day.
     pub humidity_ratio: HumidityRatio,
     /// Station pressure.
@@ -155,11 +158,6 @@ impl DesignDay {
 fn interval_fraction(hour: usize) -> f64 {
     let start = DAILY_RANGE_FRACTIONS[(hour + 23) % 24];
     0.5 * (start + DAILY_RANGE_FRACTIONS[hour])
-}
-
-/// Mean share of the daily range over the day.
-fn mean_fraction() -> f64 {
-    DAILY_RANGE_FRACTIONS.iter().sum::<f64>() / 24.0
 }
 
 /// What an hour gets from the sky: beam normal, diffuse horizontal.
@@ -213,13 +211,13 @@ fn tau_sky(
 /// Makes a design day.
 ///
 /// - Cooling: highest dry bulb, coincident wet bulb and mean daily range of the month.
-/// - Dehumidification: moisture of the design dew point all day. The mean coincident dry bulb is the mean over the hours
-///   at that dew point, and on this day all hours are; so it is the day's *mean* dry bulb, and the day's highest lies
-///   above it by the mean fraction times the month's daily range.
+/// - Dehumidification: moisture of the design dew point all day; highest dry bulb the mean coincident one. The night
+///   cannot cool below that dew point without losing moisture, so the daily range is the month's mean, or the distance
+///   from dry bulb to dew point where that is less.
 /// - Heating: constant dry bulb, no sun (common practice, no source).
 ///
-/// The interval from `h` to `h + 1` takes the mean of [`DAILY_RANGE_FRACTIONS`] at its two clock hours, so the two
-/// hours after 14:00 hold the highest dry bulb only from 14:00 to 15:00. Moisture is constant; an hour too cold to hold
+/// The interval from `h` to `h + 1` takes the mean of [`DAILY_RANGE_FRACTIONS`] at its two clock hours, so the
+/// highest dry bulb stands from 14:00 to 15:00. Moisture is constant; an hour too cold to hold
 /// it is saturated and holds less, which is counted ([`DesignDay::saturated_hours`]). The sky is clear by the tau model
 /// when the month's optical depths are entered, else by the year's own clearest days of the month. The sun stands as on
 /// the 21st, in the middle of each interval; an interval whose middle lies in the night gets no beam on the horizontal.
@@ -253,8 +251,15 @@ pub fn design_day(
         }
         DesignDayKind::Dehumidification => {
             let c = conditions.dehumidification[options.dehumidification as usize];
-            let highest = c.dry_bulb.value.to_celsius() + month_range_k * mean_fraction();
-            (highest, month_range_k, c.humidity_ratio.si(), c.exceeded_percent, c.dew_point.origin)
+            let highest = c.dry_bulb.value.to_celsius();
+            let room_k = highest - c.dew_point.value.to_celsius();
+            (
+                highest,
+                month_range_k.min(room_k),
+                c.humidity_ratio.si(),
+                c.exceeded_percent,
+                c.dew_point.origin,
+            )
         }
         DesignDayKind::Heating => {
             let c = conditions.heating[options.heating as usize];
@@ -309,6 +314,7 @@ pub fn design_day(
         origin,
         highest_dry_bulb: Temperature::celsius(highest_c),
         daily_range: TemperatureDifference::kelvin(range_k),
+        month_daily_range: of_month.mean_daily_range.value,
         humidity_ratio: HumidityRatio::kg_per_kg(w_day),
         pressure: conditions.pressure.value,
         sky,

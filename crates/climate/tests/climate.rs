@@ -390,7 +390,14 @@ fn phys_design_days_hold_their_conditions() {
     assert_eq!(july.hours[14].dry_bulb, c.months[6].dry_bulb[0].dry_bulb.value);
     near(july.hours[14].wet_bulb.to_celsius(), c.months[6].dry_bulb[0].wet_bulb.value.to_celsius(), 1e-6);
     let humid = &days[12];
-    near(mean_dry_bulb(humid), c.dehumidification[0].dry_bulb.value.to_celsius(), 1e-9);
+    let humid_condition = c.dehumidification[0];
+    assert_eq!(humid.hours[14].dry_bulb, humid_condition.dry_bulb.value);
+    assert_eq!(humid.month, c.most_humid_month);
+    let room = humid_condition.dry_bulb.value - humid_condition.dew_point.value;
+    near(humid.daily_range.to_kelvin(), humid.month_daily_range.to_kelvin().min(room.to_kelvin()), 1e-12);
+    assert!(humid.daily_range < humid.month_daily_range, "the made-up year is humid enough for the limit");
+    assert_eq!(humid.saturated_hours(), 0);
+    assert!(humid.hours.iter().all(|h| h.humidity_ratio == humid_condition.humidity_ratio));
     near(humid.hours[14].dew_point.to_celsius(), c.dehumidification[0].dew_point.value.to_celsius(), 1e-9);
     let cold = &days[13];
     assert_eq!(cold.sky, SkySource::NoSun);
