@@ -19,7 +19,7 @@
 pub mod air_point;
 pub mod boiler;
 pub mod chiller;
-pub mod coil_line;
+pub mod drying_coil;
 pub mod economizer;
 mod error;
 pub mod fan;

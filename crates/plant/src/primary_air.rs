@@ -8,12 +8,13 @@
 //! after a drying coil that runs. The recovery is turned down to the share that takes the least coil and heating
 //! energy, and further by frost control.
 
-use crate::air_point::{AirPoint, CP_LIQUID, barometric};
-use crate::coil_line::{CoilLine, CoilLineState, CoilTarget};
+use crate::air_point::{AirPoint, Plain, barometric};
+use crate::drying_coil::{CoilTarget, DryingCoilModel, DryingCoilState};
 use crate::error::{PlantError, not_negative, positive, within};
 use crate::fan::{self, FanDrive, FanPower};
 use crate::limits::{Limit, Limits};
 use drycoil_air::raw;
+use drycoil_exchange::bypass::CP_CONDENSATE_J_PER_KG_K;
 use drycoil_units::{
     ActualAirFlow, Conductance, HumidityRatio, MassFlow, Power, Pressure, PressureDifference, Quantity,
     SpecificEnthalpy, Temperature, TemperatureDifference,
@@ -123,7 +124,7 @@ pub struct PrimaryAirUnit {
     /// Energy recovery.
     pub recovery: Option<RecoveryDesign>,
     /// Drying coil.
-    pub coil: CoilLine,
+    pub coil: DryingCoilModel,
     /// Reheat.
     pub reheat: Reheat,
     /// Supply fan, draw-through behind coil and reheat.
@@ -175,7 +176,7 @@ pub struct PrimaryAirState {
     /// Behind the heating coil.
     pub after_heating: AirPoint,
     /// The drying coil, with its entering and leaving states.
-    pub coil: CoilLineState,
+    pub coil: DryingCoilState,
     /// Behind wrap-around and reheat.
     pub after_reheat: AirPoint,
     /// Behind the humidifier, entering the fan.
@@ -248,7 +249,7 @@ struct Steps {
     after_recovery: AirPoint,
     exhaust_leaving: AirPoint,
     after_heating: AirPoint,
-    coil: CoilLineState,
+    coil: DryingCoilState,
     after_reheat: AirPoint,
     entering_fan: AirPoint,
     preheat: f64,
@@ -272,7 +273,7 @@ fn drained(fog: AirPoint, p: f64) -> Result<AirPoint, PlantError> {
         1e-9 * h.abs().max(1e3),
         |t| {
             let ws = raw::saturation_humidity_ratio(t, p);
-            Ok(raw::enthalpy_j_per_kg(t, ws) + (fog.w() - ws) * CP_LIQUID * t - h)
+            Ok(raw::enthalpy_j_per_kg(t, ws) + (fog.w() - ws) * CP_CONDENSATE_J_PER_KG_K * t - h)
         },
     )?;
     Ok(AirPoint::raw(root.value, raw::saturation_humidity_ratio(root.value, p)))
@@ -393,7 +394,7 @@ impl Context<'_> {
             let floor = raw::dew_point_c(after_heating.w(), p);
             let reheat_wish = cold_limit.unwrap_or(f64::INFINITY);
             let base = after_heating;
-            let carried = |q: f64| -> Result<(CoilLineState, f64), PlantError> {
+            let carried = |q: f64| -> Result<(DryingCoilState, f64), PlantError> {
                 let cooled = AirPoint::raw(base.t() - q / (m * base.cp()), base.w());
                 let c = unit.coil.run(cooled, flow, pressure, target)?;
                 let small = m * base.cp().min(c.leaving.cp());
@@ -440,7 +441,7 @@ impl Context<'_> {
         if coil.entering.t() < unit.freeze_threshold.si() || after_recovery.t() < unit.freeze_threshold.si() {
             limits.add(Limit::FreezeProtection);
         }
-        if coil_runs && coil.total.si() == 0.0 || !coil_runs {
+        if !coil_runs || coil.total.si() == 0.0 {
             limits.add(Limit::CoilIdle);
         }
         Ok(Steps {
@@ -472,8 +473,8 @@ impl PrimaryAirUnit {
     /// is not an error but part of the answer.
     pub fn run(&self, hour: &PrimaryAirHour) -> Result<PrimaryAirState, PlantError> {
         let p = barometric(hour.pressure)?;
-        hour.outdoor.check("humidity ratio of the outdoor air", p)?;
-        hour.exhaust.check("humidity ratio of the exhaust air", p)?;
+        hour.outdoor.validated("humidity ratio of the outdoor air", p)?;
+        hour.exhaust.validated("humidity ratio of the exhaust air", p)?;
         let delivered_flow = positive("delivered dry-air flow in kg/s", hour.delivered_flow.si())?;
         let m_exhaust = not_negative("exhaust dry-air flow in kg/s", hour.exhaust_flow.si())?;
         let leak = within("leakage share of the duct", self.leakage_share, 0.0, 0.5)?;
@@ -613,8 +614,8 @@ impl PrimaryAirUnit {
             + duct_gain;
         let energy_out = m * delivered.h()
             + best.coil.total.si()
-            + condensate * CP_LIQUID * best.coil.leaving.t()
-            + best.drained * CP_LIQUID * best.after_recovery.t();
+            + best.coil.condensate_heat.si()
+            + best.drained * CP_CONDENSATE_J_PER_KG_K * best.after_recovery.t();
         let water_in =
             m * hour.outdoor.w() + m_exhaust * (hour.exhaust.w() - best.exhaust_leaving.w()) + best.steam;
         let watts = Power::watts;
@@ -661,11 +662,16 @@ impl PrimaryAirUnit {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::drying_coil::CoilLine;
     use crate::fan::MotorPlace;
     use drycoil_units::StandardAirFlow;
     use proptest::prelude::*;
 
     const P: f64 = 101_325.0;
+
+    fn line(bypass: f64, coldest: f64) -> DryingCoilModel {
+        DryingCoilModel::Line(CoilLine { bypass, coldest_apparatus_dew_point: Temperature::celsius(coldest) })
+    }
 
     fn unit() -> PrimaryAirUnit {
         let drive = FanDrive {
@@ -690,7 +696,7 @@ mod tests {
                 power: Power::watts(200.0),
                 frost: FrostControl::TurnDown { coldest_exhaust: Temperature::celsius(1.0) },
             }),
-            coil: CoilLine { bypass: 0.05, coldest_apparatus_dew_point: Temperature::celsius(6.0) },
+            coil: line(0.05, 6.0),
             reheat: Reheat::None,
             supply_fan: train.clone(),
             exhaust_fan: Some(train),
@@ -734,7 +740,7 @@ mod tests {
         // (enthalpy difference, condensate not taken off).
         let mut u = unit();
         u.leakage_share = 0.0;
-        u.coil.bypass = 0.0;
+        u.coil = line(0.0, 6.0);
         let mut h = summer();
         h.delivered_flow = StandardAirFlow::cfm(1000.0).dry_air_mass_flow();
         h.exhaust_flow = h.delivered_flow;
@@ -804,11 +810,11 @@ mod tests {
     #[test]
     fn phys_missed_dew_point_has_its_size() {
         let mut u = unit();
-        u.coil.coldest_apparatus_dew_point = Temperature::celsius(11.0);
+        u.coil = line(0.05, 11.0);
         let s = u.run(&summer()).unwrap();
         assert!(s.limits.has(Limit::DewPointMissed));
         let asked = Temperature::fahrenheit(48.0);
-        let got = s.coil.leaving.dew_point(Pressure::pascals(P));
+        let got = crate::air_point::dew_point(s.coil.leaving, Pressure::pascals(P));
         assert!((got.si() - asked.si() - s.dew_point_missed.si()).abs() < 1e-9);
         assert!(s.dew_point_missed.si() > 2.0);
     }
@@ -858,7 +864,7 @@ mod tests {
             floor in 0.0f64..0.005,
         ) {
             let mut u = unit();
-            u.coil.bypass = bypass;
+            u.coil = line(bypass, 6.0);
             u.leakage_share = leak;
             u.reheat = [
                 Reheat::None, Reheat::Coil, Reheat::RecoveredHeat, Reheat::WrapAround { effectiveness: 0.4 },

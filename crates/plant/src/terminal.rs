@@ -11,7 +11,7 @@
 //! Fan volume is counted at the state of the secondary air. The coil is solved dry; a wet coil is flagged, and its
 //! duty is then the dry one.
 
-use crate::air_point::{AirPoint, barometric};
+use crate::air_point::{AirPoint, Plain, barometric};
 use crate::error::{PlantError, component, not_negative, positive, within};
 use crate::fan::TerminalFan;
 use crate::limits::{Limit, Limits};
@@ -194,7 +194,7 @@ struct Work<'a> {
     volume: f64,
 }
 
-fn seconds<'a>(hour: &'a TerminalHour, p: f64) -> f64 {
+fn secondary_volume(hour: &TerminalHour, p: f64) -> f64 {
     let s = &hour.secondary;
     raw::volume_m3_per_kg(s.t(), s.w(), p)
 }
@@ -340,7 +340,6 @@ impl Work<'_> {
         if let Some(target) = heat {
             let need = m_d * cp * (target - after_fan.t()).max(0.0);
             match &self.unit.heating {
-                TerminalHeating::None => {}
                 TerminalHeating::Electric { capacity } => heating = need.min(capacity.si()),
                 TerminalHeating::HotWater { coil, largest_flow } if need > 0.0 => {
                     let entering = CoilEntering {
@@ -377,7 +376,7 @@ impl Work<'_> {
                         heating_coil = Some(r);
                     }
                 }
-                TerminalHeating::HotWater { .. } => {}
+                TerminalHeating::None | TerminalHeating::HotWater { .. } => {}
             }
             if heating < need * (1.0 - 1e-9) {
                 limits.add(Limit::Capacity);
@@ -460,13 +459,13 @@ impl TerminalUnit {
     fn work<'a>(&'a self, hour: &'a TerminalHour) -> Result<Work<'a>, PlantError> {
         self.check()?;
         let p = barometric(hour.pressure)?;
-        hour.primary.check("humidity ratio of the primary air", p)?;
-        hour.room.check("humidity ratio of the room air", p)?;
-        hour.secondary.check("humidity ratio of the secondary air", p)?;
+        hour.primary.validated("humidity ratio of the primary air", p)?;
+        hour.room.validated("humidity ratio of the room air", p)?;
+        hour.secondary.validated("humidity ratio of the secondary air", p)?;
         within("cold water in degC", hour.cold_water.si(), 0.0, 60.0)?;
         within("hot water in degC", hour.hot_water.si(), 0.0, 100.0)?;
         let m_p = not_negative("primary dry-air flow in kg/s", hour.primary_flow.si())?;
-        Ok(Work { unit: self, hour, p, m_p, volume: seconds(hour, p) })
+        Ok(Work { unit: self, hour, p, m_p, volume: secondary_volume(hour, p) })
     }
 
     fn range(&self, work: &Work<'_>) -> Result<(f64, f64), PlantError> {
@@ -559,10 +558,10 @@ impl TerminalUnit {
     ///     coldest_discharge: Temperature::fahrenheit(57.0),
     ///     warmest_discharge: Temperature::fahrenheit(85.0),
     /// };
-    /// let room = AirPoint::new(Temperature::fahrenheit(75.0), HumidityRatio::grains_per_pound(62.0));
+    /// let room = AirPoint { dry_bulb: Temperature::fahrenheit(75.0), humidity_ratio: HumidityRatio::grains_per_pound(62.0) };
     /// let hour = TerminalHour {
     ///     pressure: Pressure::pascals(101_325.0),
-    ///     primary: AirPoint::new(Temperature::fahrenheit(52.0), HumidityRatio::grains_per_pound(50.0)),
+    ///     primary: AirPoint { dry_bulb: Temperature::fahrenheit(52.0), humidity_ratio: HumidityRatio::grains_per_pound(50.0) },
     ///     primary_flow: StandardAirFlow::cfm(150.0).dry_air_mass_flow(),
     ///     room,
     ///     secondary: room,
