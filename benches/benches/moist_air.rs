@@ -17,7 +17,7 @@ const RESIDUAL_LIMIT: f64 = 1e-9;
 /// Humidity ratio above which the checked types refuse a state: nearly pure steam.
 const HUMIDITY_RATIO_LIMIT: f64 = 10.0;
 
-/// SplitMix64: the same sequence in the Python script, so that both sides see the same states.
+/// `SplitMix64`: the same sequence in the Python script, so that both sides see the same states.
 struct Random(u64);
 
 impl Random {

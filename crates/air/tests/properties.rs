@@ -53,7 +53,7 @@ const PAIRS: [(PropertyKind, PropertyKind); 13] = {
 };
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 10_000, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Tolerance: 1e-6 K in dry bulb where the pair carries it at all; a wet bulb at very low temperature hardly moves
     /// with W, so the error of 1e-9 in W is what counts.

@@ -28,7 +28,7 @@ pub(crate) fn increasing_root(low: f64, high: f64, tolerance: f64, f: impl Fn(f6
         if value.is_nan() {
             return Root { iterations: evaluations, ..Root::NONE };
         }
-        if !(value.abs() >= best.residual.abs()) {
+        if best.residual.is_nan() || value.abs() < best.residual.abs() {
             best = Root { value: x, residual: value, iterations: evaluations };
         }
         if value > 0.0 {

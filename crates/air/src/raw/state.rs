@@ -34,7 +34,7 @@ pub fn dry_bulb_from_enthalpy_c(h_j_per_kg: f64, w_kg_per_kg: f64) -> f64 {
     (h_j_per_kg - VAPORIZATION_AT_0_C_J_PER_KG * w_kg_per_kg) / humid_specific_heat_j_per_kg_k(w_kg_per_kg)
 }
 
-/// Enthalpy of water vapour, h_g, J per kg of vapour: 2501 + 1.86 t kJ/kg.
+/// Enthalpy of water vapour, `h_g`, J per kg of vapour: 2501 + 1.86 t kJ/kg.
 #[inline]
 pub fn vapour_enthalpy_j_per_kg(t_c: f64) -> f64 {
     VAPORIZATION_AT_0_C_J_PER_KG + CP_VAPOUR_J_PER_KG_K * t_c

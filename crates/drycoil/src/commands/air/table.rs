@@ -13,7 +13,7 @@ use drycoil_units::{
 };
 use std::fmt::Write as _;
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
+use std::io::{self, BufRead, BufReader, Read, Write};
 use std::path::Path;
 
 /// Refused rows that are named; the rest is counted.
@@ -79,26 +79,20 @@ pub(super) fn run(args: &AirArgs, pressure: Pressure, context: &mut Context) -> 
     let Some(path) = args.csv.as_deref() else { return Err(Failure::usage("no CSV file is given")) };
     let system = context.settings.unit_system(None);
     let reading = |error: io::Error| Failure::reading(path, error);
-    let mut file = File::open(path).map_err(reading)?;
+    let file = File::open(path).map_err(reading)?;
     let metadata = file.metadata().map_err(reading)?;
     if metadata.is_dir() {
         return Err(reading(io::Error::from(io::ErrorKind::IsADirectory)));
     }
-    let (delimiter, title_bytes) = first_line(&mut file).map_err(reading)?;
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(RowLimit { inner: BufReader::with_capacity(1 << 16, file), in_row: 0 });
-    let mut record = csv::ByteRecord::new();
-    let found = reader.read_byte_record(&mut record).map_err(|e| csv_failure(path, e))?;
-    if !found || title_bytes == 0 {
+    let mut rows_of = Rows::new(BufReader::with_capacity(1 << 16, file));
+    if !rows_of.next(path)? || rows_of.is_blank() {
         return Err(Failure::bad_input(format!(
-            "`{}` is empty; its first row must hold the column titles",
+            "`{}` has an empty first row; it must hold the column titles",
             path.display()
         )));
     }
-    let titles: Vec<String> = record.iter().map(decode).collect();
+    rows_of.begin();
+    let titles: Vec<String> = rows_of.cells().map(decode).collect();
     let columns = read_titles(path, &titles, args)?;
     if args.altitude.is_none() && args.pressure.is_none() && !columns.iter().any(|c| c.role.is_place()) {
         context.note("pressure: sea level, 101.325 kPa (no pressure or altitude column, neither --altitude nor --pressure)");
@@ -126,25 +120,23 @@ pub(super) fn run(args: &AirArgs, pressure: Pressure, context: &mut Context) -> 
         out.write_all(line.as_bytes()).map_err(wrap)?;
         let mut done_bytes = 0;
         let mut first = true;
-        while reader.read_byte_record(&mut record).map_err(|e| csv_failure(path, e))? {
-            let row = record.position().map_or(0, csv::Position::line);
-            if record.iter().all(|c| c.trim_ascii().is_empty()) {
+        while rows_of.next(path)? {
+            if rows_of.is_blank() {
                 continue;
             }
             rows += 1;
-            match state_of(&record, titles.len(), &columns, pressure, delimiter, system) {
+            match state_of(&rows_of, titles.len(), &columns, pressure, system) {
                 Ok(state) => {
                     line.clear();
-                    write_state(&mut line, &state, row, form, system, first);
+                    write_state(&mut line, &state, rows_of.row, form, system, first);
                     first = false;
                     out.write_all(line.as_bytes()).map_err(wrap)?;
                 }
-                Err(reason) => refused.add(row, &reason),
+                Err(reason) => refused.add(rows_of.row, &reason),
             }
             if rows.is_multiple_of(4096) {
-                let now = reader.position().byte();
-                progress.advance(now - done_bytes);
-                done_bytes = now;
+                progress.advance(rows_of.bytes - done_bytes);
+                done_bytes = rows_of.bytes;
             }
         }
         if form == Form::Json {
@@ -162,52 +154,96 @@ pub(super) fn run(args: &AirArgs, pressure: Pressure, context: &mut Context) -> 
     Ok(Exit::Clean)
 }
 
-/// Refuses a row that does not end, so that memory stays bounded.
-struct RowLimit<R> {
+/// Reads line by line in bounded memory, so that a row has the number that a spreadsheet shows. Cells may be quoted, but
+/// hold no line ends: they are numbers and titles.
+struct Rows<R> {
     inner: R,
-    in_row: u64,
+    line: Vec<u8>,
+    /// Starts and ends of the cells in `line`.
+    spans: Vec<(usize, usize)>,
+    delimiter: u8,
+    row: u64,
+    bytes: u64,
 }
 
-impl<R: BufRead> Read for RowLimit<R> {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let n = self.inner.read(buffer)?;
-        match buffer[..n].iter().rposition(|b| *b == b'\n') {
-            Some(at) => self.in_row = (n - at) as u64,
-            None => self.in_row += n as u64,
-        }
-        if self.in_row > ROW_LIMIT_BYTES {
-            return Err(io::Error::new(io::ErrorKind::InvalidData, "a row is longer than 1 MiB"));
-        }
-        Ok(n)
+impl<R: BufRead> Rows<R> {
+    fn new(inner: R) -> Self {
+        Self { inner, line: Vec::new(), spans: Vec::new(), delimiter: b',', row: 0, bytes: 0 }
     }
-}
 
-/// Skips a byte-order mark, and finds the delimiter and the length of the first line.
-fn first_line(file: &mut File) -> io::Result<(u8, usize)> {
-    let mut head = Vec::new();
-    Read::by_ref(file).take(1 << 16).read_to_end(&mut head)?;
-    let skip = if head.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
-    file.seek(SeekFrom::Start(skip as u64))?;
-    let line = head[skip..].split(|b| *b == b'\n').next().unwrap_or_default();
-    let count = |d: u8| line.iter().filter(|b| **b == d).count();
-    // The first of the likeliest wins a tie.
-    let delimiter = [b',', b';', b'\t'].into_iter().rev().max_by_key(|d| count(*d)).unwrap_or(b',');
-    Ok((delimiter, line.trim_ascii().len()))
+    /// Reads the next line; false at the end.
+    fn next(&mut self, path: &Path) -> Result<bool, Failure> {
+        self.line.clear();
+        let n = Read::by_ref(&mut self.inner)
+            .take(ROW_LIMIT_BYTES + 1)
+            .read_until(b'\n', &mut self.line)
+            .map_err(|error| Failure::reading(path, error))?;
+        self.row += 1;
+        self.bytes += n as u64;
+        if n as u64 > ROW_LIMIT_BYTES {
+            return Err(Failure::bad_input(format!(
+                "`{}` row {}: longer than 1 MiB",
+                path.display(),
+                self.row
+            )));
+        }
+        while let Some(b'\n' | b'\r') = self.line.last() {
+            self.line.pop();
+        }
+        self.split();
+        Ok(n > 0)
+    }
+
+    /// Takes the byte-order mark off the first line and finds the delimiter in it.
+    fn begin(&mut self) {
+        if self.line.starts_with(b"\xef\xbb\xbf") {
+            self.line.drain(..3);
+        }
+        let count = |d: u8| self.line.split(|b| *b == d).count();
+        // The last of equals is taken, so the comma wins a tie.
+        self.delimiter = [b'\t', b';', b','].into_iter().max_by_key(|d| count(*d)).unwrap_or(b',');
+        self.split();
+    }
+
+    fn split(&mut self) {
+        self.spans.clear();
+        let (mut start, mut quoted) = (0, false);
+        for (i, byte) in self.line.iter().enumerate() {
+            if *byte == b'"' {
+                quoted = !quoted;
+            } else if *byte == self.delimiter && !quoted {
+                self.spans.push((start, i));
+                start = i + 1;
+            }
+        }
+        self.spans.push((start, self.line.len()));
+    }
+
+    fn len(&self) -> usize {
+        self.spans.len()
+    }
+
+    fn cell(&self, index: usize) -> &[u8] {
+        let (start, end) = self.spans[index];
+        let cell = self.line[start..end].trim_ascii();
+        match cell {
+            [b'"', inner @ .., b'"'] => inner.trim_ascii(),
+            _ => cell,
+        }
+    }
+
+    fn cells(&self) -> impl Iterator<Item = &[u8]> {
+        (0..self.len()).map(|i| self.cell(i))
+    }
+
+    fn is_blank(&self) -> bool {
+        self.cells().all(<[u8]>::is_empty)
+    }
 }
 
 /// UTF-8, or else Windows-1252 as spreadsheets write it; they differ from Latin-1 in signs that no title needs.
 fn decode(bytes: &[u8]) -> String {
     std::str::from_utf8(bytes).map_or_else(|_| bytes.iter().map(|b| char::from(*b)).collect(), str::to_owned)
-}
-
-fn csv_failure(path: &Path, error: csv::Error) -> Failure {
-    match error.into_kind() {
-        csv::ErrorKind::Io(error) if error.kind() == io::ErrorKind::InvalidData => {
-            Failure::bad_input(format!("`{}`: {error}", path.display()))
-        }
-        csv::ErrorKind::Io(error) => Failure::reading(path, error),
-        other => Failure::bad_input(format!("`{}`: {other:?}", path.display())),
-    }
 }
 
 fn read_titles(path: &Path, titles: &[String], args: &AirArgs) -> Result<Vec<Column>, Failure> {
@@ -270,12 +306,11 @@ fn read_titles(path: &Path, titles: &[String], args: &AirArgs) -> Result<Vec<Col
     Ok(columns)
 }
 
-fn state_of(
-    record: &csv::ByteRecord,
+fn state_of<R: BufRead>(
+    record: &Rows<R>,
     fields: usize,
     columns: &[Column],
     pressure: Pressure,
-    delimiter: u8,
     system: UnitSystem,
 ) -> Result<State, String> {
     if record.len() != fields {
@@ -286,7 +321,7 @@ fn state_of(
     let mut count = 0;
     let mut wet_bulb = None;
     for column in columns {
-        let si = number(&record[column.index], column, delimiter)?;
+        let si = number(record.cell(column.index), column, record.delimiter)?;
         match column.role {
             Role::Pressure => pressure = Pressure::from_si(si),
             Role::Altitude => {
