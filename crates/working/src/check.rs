@@ -19,7 +19,7 @@ impl std::error::Error for CheckError {}
 
 /// Value of the text in SI (temperatures in degC).
 pub fn evaluate(text: &str) -> Result<f64, CheckError> {
-    let mut p = Reader { rest: text.trim(), units: unit_table() };
+    let mut p = Reader { rest: text.trim(), units: unit_table(), depth: 0 };
     let v = p.sum()?;
     if p.rest.is_empty() { Ok(v) } else { Err(CheckError(format!("unexpected `{}`", p.rest))) }
 }
@@ -47,7 +47,11 @@ fn unit_table() -> Vec<(&'static str, f64, f64)> {
 struct Reader<'a> {
     rest: &'a str,
     units: Vec<(&'static str, f64, f64)>,
+    depth: usize,
 }
+
+/// Deeper nesting is no formula of a calculation line.
+const DEEPEST: usize = 100;
 
 impl Reader<'_> {
     fn skip(&mut self) {
@@ -91,8 +95,15 @@ impl Reader<'_> {
     }
 
     fn power(&mut self) -> Result<f64, CheckError> {
+        // Every nesting passes through here.
+        self.depth += 1;
+        if self.depth > DEEPEST {
+            return Err(CheckError(format!("nested more than {DEEPEST} deep")));
+        }
         let base = self.atom()?;
-        if self.eat('^') { Ok(base.powf(self.power()?)) } else { Ok(base) }
+        let value = if self.eat('^') { base.powf(self.power()?) } else { base };
+        self.depth -= 1;
+        Ok(value)
     }
 
     fn atom(&mut self) -> Result<f64, CheckError> {
@@ -164,5 +175,15 @@ mod tests {
         assert!((evaluate("max(3, 2 * 2)").unwrap() - 4.0).abs() < 1e-12);
         assert!(evaluate("q_latent").is_err());
         assert!(evaluate("1 +").is_err());
+        assert!((evaluate("2 ^ 3 ^ 2").unwrap() - 512.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn endless_nesting_is_an_error() {
+        for text in ["(", "-", "2^", "max("] {
+            assert!(evaluate(&text.repeat(100_000)).is_err());
+        }
+        let many = vec!["(1)"; 1000].join(" + ");
+        assert!((evaluate(&many).unwrap() - 1000.0).abs() < 1e-9);
     }
 }
