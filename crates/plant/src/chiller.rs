@@ -678,6 +678,68 @@ struct Running {
     count: u32,
 }
 
+/// Equal chillers side by side, started only as the load needs them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChillerBank {
+    /// One of them.
+    pub chiller: Chiller,
+    /// How many there are.
+    pub machines: u32,
+}
+
+/// A bank at one condition.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChillerBankState {
+    /// Machines that run.
+    pub running: u32,
+    /// Each of the running machines.
+    pub each: ChillerState,
+    /// Cooling made by all.
+    pub load_met: Power,
+    /// Cooling asked and not made.
+    pub unmet: Power,
+    /// Electric power of all.
+    pub power: Power,
+    /// Heat rejected by all.
+    pub heat_rejected: Power,
+}
+
+impl ChillerBank {
+    /// Runs the number of machines, of those that carry the load, that takes the least power; each gets an equal share
+    /// of the load, and the condenser flow given is that of one machine.
+    ///
+    /// # Errors
+    /// No machine; as [`Chiller::run`].
+    pub fn run(
+        &self,
+        load: Power,
+        leaving_chilled: Temperature,
+        condenser: Condenser,
+    ) -> Result<ChillerBankState, PlantError> {
+        let machines = self.machines;
+        within("number of chillers", f64::from(machines), 1.0, 100.0)?;
+        let mut best: Option<ChillerBankState> = None;
+        for running in 1..=machines {
+            let n = f64::from(running);
+            let each = self.chiller.run(load / n, leaving_chilled, condenser)?;
+            let state = ChillerBankState {
+                running: if load.si() == 0.0 { 0 } else { running },
+                each,
+                load_met: each.load_met * n,
+                unmet: each.unmet * n,
+                power: each.power * n,
+                heat_rejected: each.heat_rejected * n,
+            };
+            let better = best
+                .is_none_or(|b| state.unmet < b.unmet || (state.unmet == b.unmet && state.power < b.power));
+            if better {
+                best = Some(state);
+            }
+        }
+        best.ok_or(PlantError::TooFewPoints { what: "chillers", given: 0, needed: 1 })
+    }
+}
+
 /// Which side limits a heat-recovery chiller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeatRecoveryGovernor {
@@ -998,6 +1060,22 @@ mod tests {
         // The heating temperature costs: the same cooling with a tower takes less power.
         let normal = c.run(Power::tons(100.0), f(44.0), tower(85.0)).unwrap();
         assert!(plenty.chiller.power.si() > normal.power.si());
+    }
+
+    #[test]
+    fn phys_bank_runs_what_the_load_needs() {
+        let chiller = Chiller::from_rating(rating(6.1), Settings::default()).unwrap();
+        let bank = ChillerBank { chiller: chiller.clone(), machines: 3 };
+        let at = |tons: f64| bank.run(Power::tons(tons), f(44.0), tower(85.0)).unwrap();
+        assert_eq!(at(0.0).running, 0);
+        assert_eq!(at(100.0).running, 1);
+        assert!(at(850.0).running == 3 && at(850.0).unmet.si() == 0.0);
+        let over = at(1000.0);
+        assert!((over.unmet.to_tons() - 100.0).abs() < 1e-6 && over.each.limits.has(Limit::Capacity));
+        // Never worse than all machines together.
+        let all = chiller.run(Power::tons(100.0), f(44.0), tower(85.0)).unwrap().power * 3.0;
+        assert!(at(300.0).power.si() <= all.si());
+        assert!(ChillerBank { chiller, machines: 0 }.run(Power::tons(1.0), f(44.0), tower(85.0)).is_err());
     }
 
     proptest! {

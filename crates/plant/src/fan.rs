@@ -577,12 +577,8 @@ mod tests {
                     return PressureDifference::from_si(0.0);
                 }
                 let re = rho * u * d / mu;
-                // Colebrook, fixed point on 1/sqrt(f).
-                let mut y = 7.0;
-                for _ in 0..30 {
-                    y = -2.0 * (rough / (3.7 * d) + 2.51 * y / re).log10();
-                }
-                let k = 1.3 + 5.0 * 0.21 + 1.8 + 1.05 + len / d / (y * y);
+                let friction = drycoil_water::friction::raw::colebrook(re, rough / d).0;
+                let k = 1.3 + 5.0 * 0.21 + 1.8 + 1.05 + friction * len / d;
                 PressureDifference::from_si(0.5 * rho * u * u * k)
             })
             .unwrap();

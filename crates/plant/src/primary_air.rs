@@ -468,6 +468,61 @@ impl Context<'_> {
 impl PrimaryAirUnit {
     /// The unit at one condition.
     ///
+    /// ```
+    /// use drycoil_plant::air_point::{AirPoint, dew_point};
+    /// use drycoil_plant::drying_coil::{CoilLine, DryingCoilModel};
+    /// use drycoil_plant::fan::{FanDrive, MotorPlace};
+    /// use drycoil_plant::primary_air::*;
+    /// use drycoil_units::*;
+    /// let fan = FanTrain {
+    ///     design_flow: MassFlow::kg_per_s(3.0),
+    ///     components: vec![("filter and coils".into(), PressureDifference::pascals(400.0))],
+    ///     fixed_pressure: PressureDifference::pascals(350.0),
+    ///     drive: FanDrive {
+    ///         fan_efficiency: 0.65,
+    ///         drive_efficiency: 0.97,
+    ///         motor_efficiency: 0.93,
+    ///         motor: MotorPlace::InAirStream,
+    ///     },
+    /// };
+    /// let unit = PrimaryAirUnit {
+    ///     recovery: Some(RecoveryDesign {
+    ///         sensible_effectiveness: 0.75,
+    ///         latent_effectiveness: 0.70,
+    ///         power: Power::watts(150.0),
+    ///         frost: FrostControl::TurnDown { coldest_exhaust: Temperature::celsius(1.0) },
+    ///     }),
+    ///     coil: DryingCoilModel::Line(CoilLine {
+    ///         bypass: 0.05,
+    ///         coldest_apparatus_dew_point: Temperature::celsius(6.5),
+    ///     }),
+    ///     reheat: Reheat::None,
+    ///     supply_fan: fan.clone(),
+    ///     exhaust_fan: Some(fan),
+    ///     heating_capacity: Some(Power::watts(60e3)),
+    ///     humidifier: None,
+    ///     duct_gain: DuctGain::Rise(TemperatureDifference::fahrenheit(2.0)),
+    ///     leakage_share: 0.03,
+    ///     freeze_threshold: Temperature::fahrenheit(39.0),
+    /// };
+    /// let p = Pressure::pascals(101_325.0);
+    /// let hour = PrimaryAirHour {
+    ///     pressure: p,
+    ///     outdoor: AirPoint::new(Temperature::celsius(33.0), HumidityRatio::kg_per_kg(0.018), p)?,
+    ///     exhaust: AirPoint::new(Temperature::celsius(24.0), HumidityRatio::kg_per_kg(0.0092), p)?,
+    ///     delivered_flow: MassFlow::kg_per_s(2.5),
+    ///     exhaust_flow: MassFlow::kg_per_s(2.2),
+    ///     leaving_humidity_ratio: Some(HumidityRatio::kg_per_kg(0.0071)),
+    ///     coldest_discharge: None,
+    ///     warmest_discharge: None,
+    /// };
+    /// let state = unit.run(&hour)?;
+    /// assert_eq!(state.dew_point_missed.to_kelvin(), 0.0);
+    /// assert!((dew_point(state.delivered, p).to_celsius() - 8.9).abs() < 0.1);
+    /// assert!(state.energy_residual.to_watts().abs() < 1e-3);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
     /// # Errors
     /// A state, flow, effectiveness or share out of range; a search that does not settle. What the unit cannot reach
     /// is not an error but part of the answer.
@@ -531,11 +586,19 @@ impl PrimaryAirUnit {
             let mut shares = vec![share_limit];
             // Shares at which the recovered air just meets what is asked.
             let w_ask = hour.leaving_humidity_ratio.map(Quantity::si);
-            let w_low = w_ask.map_or(preheated.w(), |w| w.min(preheated.w()));
             let t_asks = [hour.coldest_discharge, hour.warmest_discharge];
             for t in t_asks.into_iter().flatten() {
-                let t = cx.before_fan(t, w_low)?;
-                shares.push((t - preheated.t()) / (e_t * (hour.exhaust.t() - preheated.t())));
+                // Fan warming depends a little on the moisture that the share brings.
+                let mut s = 0.0;
+                for _ in 0..4 {
+                    let w = preheated.w() + s * e_w * (hour.exhaust.w() - preheated.w());
+                    let before = cx.before_fan(t, w_ask.map_or(w, |ask| w.min(ask)))?;
+                    s = (before - preheated.t()) / (e_t * (hour.exhaust.t() - preheated.t()));
+                    if !(s > 0.0 && s < 1.0) {
+                        break;
+                    }
+                }
+                shares.push(s);
             }
             if let Some(w) = w_ask {
                 shares.push((w - preheated.w()) / (e_w * (hour.exhaust.w() - preheated.w())));
