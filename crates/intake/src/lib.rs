@@ -1,3 +1,7 @@
 //! Readers over bytes: project files, spreadsheets, weather files.
 
+mod files;
+pub mod project;
 pub mod weather;
+
+pub use files::{FileSet, Fingerprint, MemoryFiles};

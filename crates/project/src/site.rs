@@ -47,6 +47,8 @@ pub struct Site {
     pub utc_offset: Option<Sourced<Time>>,
     /// Weather file, relative to the project folder.
     pub weather: Sourced<String>,
+    /// Longest gap of the weather file that may be filled; zero for none.
+    pub fill_gaps_up_to: Sourced<Time>,
     /// Day of the week of 1 January, 0 for Monday.
     pub first_weekday: Sourced<u8>,
     /// Holidays as month and day.

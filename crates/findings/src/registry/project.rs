@@ -84,7 +84,7 @@ kinds! {
         => "Rename the file if it was meant to be read.";
     EMPTY_NAME = "PF-028" Error Input "a name is empty":
         "Names tie rooms, surfaces and tables together and are printed in the papers; an empty one cannot be found again."
-        => "Give the name.";
+        => "Write a name that is not used yet.";
     UNKNOWN_BASE = "PF-029" Error Input "a room kind is based on one that does not exist":
         "`based_on` takes over all values of a built-in room kind that are not written."
         => "Use the id of a built-in room kind; docs/PROJECT_FORMAT.md lists them.";

@@ -54,7 +54,7 @@ kinds! {
         => "Write the unit in square brackets behind the title, as in `floor_area [ft2]`.";
     EMPTY_CELL = "RM-018" Error Input "a needed cell is empty":
         "This value has no honest default."
-        => "Fill the cell.";
+        => "Fill the cell, or delete the row.";
     ID_IS_DATE = "RM-019" Error Input "a room id that a spreadsheet turned into a date":
         "Ids such as 2-1 or 3/4 are rewritten as dates when a spreadsheet opens the file, and the room can no longer be found by its id."
         => "Format the column as text before typing, and enter the ids again; or use ids such as R2-01.";

@@ -1,0 +1,737 @@
+//! Tables: titles with units, rows of cells, and one reader for CSV text and worksheets.
+
+use super::section::{DefaultUsed, Log};
+use super::spec::{
+    KeySpec, Need, Problem, Value, ValueKind, in_limits, number_in, parse_text, placeholder, plain,
+    unit_problem,
+};
+use super::text::Text;
+use drycoil_findings::{Finding, Place, did_you_mean, registry::project as pf, registry::rooms as rm};
+use drycoil_units::{
+    AirFlowBasis, Quantity, QuantityKind, Unit, UnitError, parse_kind, parse_number, split_title,
+};
+use drycoil_working::{Origin, Sourced};
+use std::sync::Arc;
+
+/// Most columns that are read.
+const MAX_COLUMNS: usize = 400;
+
+/// What a worksheet cell holds beside its text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum CellNature {
+    Plain,
+    /// A date or time of the spreadsheet.
+    Date,
+}
+
+/// One cell.
+#[derive(Debug, Clone)]
+pub(crate) struct Cell {
+    pub text: String,
+    /// Byte offsets in the file; empty for worksheets.
+    pub span: (usize, usize),
+    pub nature: CellNature,
+}
+
+/// One row below the titles.
+#[derive(Debug, Clone)]
+pub(crate) struct Line {
+    /// Line of the text file, or row of the sheet, from 1.
+    pub line: u32,
+    pub cells: Vec<Cell>,
+}
+
+/// Titles and rows, not yet understood.
+#[derive(Debug)]
+pub(crate) struct Grid {
+    pub file: String,
+    pub titles: Line,
+    pub lines: Vec<Line>,
+    /// Whether cells are named like `C7`.
+    pub sheet: bool,
+    /// Whether commas may be decimal marks.
+    pub decimal_comma: bool,
+}
+
+/// Splits delimited text into a grid.
+pub(crate) fn grid_of(source: &Text, log: &mut Log) -> Option<Grid> {
+    let s = source.text.as_str();
+    let Some(delimiter) = delimiter_of(s) else {
+        log.findings
+            .push(Finding::new(rm::NO_ROWS, "the table is empty").at(Place::file(source.name.clone())));
+        return None;
+    };
+    let bytes = s.as_bytes();
+    let mut lines: Vec<Line> = Vec::new();
+    let (mut at, mut line) = (0usize, 1u32);
+    while at < bytes.len() {
+        let first_line = line;
+        // Comments and blank lines.
+        let end = s[at..].find('\n').map_or(s.len(), |i| at + i);
+        let whole = s[at..end].trim();
+        if whole.is_empty() || whole.starts_with('#') {
+            at = end + 1;
+            line += 1;
+            continue;
+        }
+        let mut cells = Vec::new();
+        loop {
+            // One field.
+            let start = at;
+            let mut value = String::new();
+            let lead = s[at..].bytes().take_while(|b| *b == b' ').count();
+            if bytes.get(at + lead) == Some(&b'"') {
+                at += lead + 1;
+                loop {
+                    let Some(next) = s[at..].find('"') else {
+                        log.findings.push(
+                            Finding::new(rm::OPEN_QUOTE, "a quotation mark is opened here and never closed")
+                                .at(source.place(start..start + 1)),
+                        );
+                        return None;
+                    };
+                    line += s[at..at + next].bytes().filter(|b| *b == b'\n').count() as u32;
+                    value.push_str(&s[at..at + next]);
+                    at += next + 1;
+                    if bytes.get(at) == Some(&b'"') {
+                        value.push('"');
+                        at += 1;
+                    } else {
+                        break;
+                    }
+                }
+            }
+            let stop =
+                bytes[at..].iter().position(|b| *b == delimiter || *b == b'\n').map_or(s.len(), |i| at + i);
+            value.push_str(s[at..stop].trim_end_matches('\r'));
+            at = stop;
+            let trimmed = value.trim();
+            let text = if trimmed.len() == value.len() { value } else { trimmed.to_owned() };
+            cells.push(Cell { text, span: (start, at), nature: CellNature::Plain });
+            if cells.len() > MAX_COLUMNS {
+                log.findings.push(
+                    Finding::new(rm::ROW_SHAPE, "the row has too many fields")
+                        .at(Place::line(source.name.clone(), first_line, 1))
+                        .allowed(format!("up to {MAX_COLUMNS} columns")),
+                );
+                return None;
+            }
+            match bytes.get(at) {
+                Some(b) if *b == delimiter => at += 1,
+                Some(_) => {
+                    at += 1;
+                    line += 1;
+                    break;
+                }
+                None => break,
+            }
+        }
+        // A row of delimiters only is how spreadsheets write an empty row.
+        if cells.iter().any(|c| !c.text.is_empty()) {
+            lines.push(Line { line: first_line, cells });
+        }
+    }
+    if lines.is_empty() {
+        log.findings
+            .push(Finding::new(rm::NO_ROWS, "the table is empty").at(Place::file(source.name.clone())));
+        return None;
+    }
+    let titles = lines.remove(0);
+    Some(Grid { file: source.name.clone(), titles, lines, sheet: false, decimal_comma: delimiter != b',' })
+}
+
+/// The delimiter used most in the first line that is no comment.
+fn delimiter_of(s: &str) -> Option<u8> {
+    let first = s.lines().find(|l| !l.trim().is_empty() && !l.trim_start().starts_with('#'))?;
+    let count = |d: char| {
+        let mut quoted = false;
+        first
+            .chars()
+            .filter(|c| {
+                quoted ^= *c == '"';
+                !quoted && *c == d
+            })
+            .count()
+    };
+    let (comma, semicolon, tab) = (count(','), count(';'), count('\t'));
+    Some(if semicolon > comma && semicolon >= tab {
+        b';'
+    } else if tab > comma {
+        b'\t'
+    } else {
+        b','
+    })
+}
+
+/// A declared column that is there.
+#[derive(Debug)]
+struct Column {
+    spec: &'static KeySpec,
+    index: usize,
+    title: Arc<str>,
+    unit: ColumnUnit,
+    limits: (f64, f64),
+}
+
+/// The unit in the title.
+#[derive(Debug, Clone, Copy)]
+enum ColumnUnit {
+    None,
+    Unit(&'static Unit),
+    /// An air flow with its basis.
+    Flow(&'static Unit, AirFlowBasis),
+}
+
+/// A table whose titles are understood.
+pub(crate) struct Table {
+    pub grid: Grid,
+    columns: Vec<Option<Column>>,
+    keys: &'static [KeySpec],
+    commas: Option<bool>,
+    mixed_told: bool,
+}
+
+fn quantity_of(kind: ValueKind) -> Option<QuantityKind> {
+    match kind {
+        ValueKind::Quantity(q, _) => Some(q),
+        ValueKind::AirFlow(_) => Some(QuantityKind::StandardAirFlow),
+        ValueKind::Facing => Some(QuantityKind::Angle),
+        _ => None,
+    }
+}
+
+/// Letters of a sheet column, from 0.
+pub(crate) fn letters(mut index: usize) -> String {
+    let mut text = String::new();
+    loop {
+        text.insert(0, char::from(b'A' + (index % 26) as u8));
+        index /= 26;
+        if index == 0 {
+            return text;
+        }
+        index -= 1;
+    }
+}
+
+impl Grid {
+    fn place(&self, line: &Line, row: Option<u32>, index: usize, title: &str) -> Place {
+        let mut place = Place { file: Some(self.file.clone()), row, ..Place::default() };
+        if self.sheet {
+            place.key = Some(format!("{}{}", letters(index), line.line));
+            return place;
+        }
+        place.line = Some(line.line);
+        place.key = Some(title.to_owned());
+        if let Some(cell) = line.cells.get(index) {
+            place.span = Some(cell.span);
+        }
+        place
+    }
+}
+
+impl Table {
+    /// Understands the titles; every problem with them is in the log. `None` when a needed column is missing.
+    pub fn new(grid: Grid, keys: &'static [KeySpec], log: &mut Log) -> Option<Self> {
+        let mut columns: Vec<Option<Column>> = (0..keys.len()).map(|_| None).collect();
+        for (index, cell) in grid.titles.cells.iter().enumerate() {
+            if cell.text.is_empty() {
+                if grid.lines.iter().any(|l| l.cells.get(index).is_some_and(|c| !c.text.is_empty())) {
+                    log.findings.push(
+                        Finding::new(rm::UNKNOWN_COLUMN, "a column with values has no title").at(grid.place(
+                            &grid.titles,
+                            None,
+                            index,
+                            &format!("column {}", letters(index)),
+                        )),
+                    );
+                }
+                continue;
+            }
+            let (name, unit_text) = split_title(&cell.text);
+            let place = grid.place(&grid.titles, None, index, &cell.text);
+            let Some(position) = keys.iter().position(|k| k.name == name) else {
+                let mut finding =
+                    Finding::new(rm::UNKNOWN_COLUMN, format!("`{name}` is not a column of this table"))
+                        .at(place);
+                if let Some(near) = did_you_mean(name, keys.iter().map(|k| k.name)) {
+                    finding = finding.hint(format!("did you mean `{near}`?"));
+                }
+                log.findings.push(finding);
+                continue;
+            };
+            if let Some(first) = &columns[position] {
+                log.findings.push(
+                    Finding::new(rm::DUPLICATE_COLUMN, format!("the column `{name}` is there twice"))
+                        .at(place)
+                        .at(grid.place(&grid.titles, None, first.index, &first.title)),
+                );
+                continue;
+            }
+            let spec = &keys[position];
+            let mut unit = ColumnUnit::None;
+            match (quantity_of(spec.kind), unit_text) {
+                (Some(q), Some(text)) => match column_unit(spec.kind, q, text) {
+                    Ok(u) => unit = u,
+                    Err(problem) => log.findings.push(problem.finding().at(place.clone())),
+                },
+                (Some(q), None) => {
+                    let bare = grid.lines.iter().filter_map(|l| l.cells.get(index)).find(|c| {
+                        parse_number(&c.text.replace(',', ".")).is_some_and(|(_, rest)| rest.is_empty())
+                    });
+                    if let Some(cell) = bare {
+                        log.findings.push(
+                            Finding::new(rm::COLUMN_WITHOUT_UNIT, format!("the column `{name}` has no unit"))
+                                .at(place.clone())
+                                .value(cell.text.clone())
+                                .allowed(q.accepted())
+                                .hint(format!(
+                                    "write the title as `{name} [{}]` or `{name} [{}]`",
+                                    q.ip_symbol(),
+                                    q.si_symbol()
+                                )),
+                        );
+                    }
+                }
+                (None, Some(text)) => {
+                    if !(matches!(spec.kind, ValueKind::Number(..)) && matches!(text, "1" | "-" | "")) {
+                        log.findings.push(
+                            Finding::new(pf::WRONG_UNIT, format!("the column `{name}` takes no unit"))
+                                .at(place.clone())
+                                .value(text),
+                        );
+                    }
+                }
+                (None, None) => {}
+            }
+            let limits = match spec.kind {
+                ValueKind::Quantity(q, l) => l.si(q),
+                ValueKind::AirFlow(l) => l.si(QuantityKind::StandardAirFlow),
+                ValueKind::Facing => (0.0, 360.0),
+                _ => (0.0, 0.0),
+            };
+            columns[position] = Some(Column { spec, index, title: cell.text.as_str().into(), unit, limits });
+        }
+        let mut usable = true;
+        for (spec, column) in keys.iter().zip(&columns) {
+            if spec.need == Need::Required && column.is_none() {
+                usable = false;
+                let title = match quantity_of(spec.kind) {
+                    Some(q) => format!("{} [{}]", spec.name, q.ip_symbol()),
+                    None => spec.name.to_owned(),
+                };
+                log.findings.push(
+                    Finding::new(rm::MISSING_COLUMN, format!("the column `{}` is missing", spec.name))
+                        .at(Place {
+                            key: Some(spec.name.into()),
+                            ..grid.place(&grid.titles, None, usize::MAX, "")
+                        }
+                        .of_sheet(grid.sheet))
+                        .hint(format!("add a column titled `{title}`")),
+                );
+            }
+        }
+        if !usable {
+            return None;
+        }
+        if grid.lines.is_empty() {
+            log.findings.push(
+                Finding::new(rm::NO_ROWS, "the table has titles and no rows")
+                    .at(Place::file(grid.file.clone())),
+            );
+            return None;
+        }
+        let width = grid.titles.cells.len();
+        for (i, line) in grid.lines.iter().enumerate() {
+            if line.cells[width.min(line.cells.len())..].iter().any(|c| !c.text.is_empty()) {
+                log.findings.push(
+                    Finding::new(rm::ROW_SHAPE, "the row has more fields than there are titles")
+                        .at(Place { key: None, ..grid.place(line, Some(i as u32 + 1), usize::MAX, "") })
+                        .value(format!("{} fields", line.cells.len()))
+                        .allowed(format!("up to {width}")),
+                );
+            }
+        }
+        for (spec, column) in keys.iter().zip(&columns) {
+            if column.is_none()
+                && let Need::Optional(words) = spec.need
+            {
+                log.defaults.push(DefaultUsed {
+                    key: format!("{}: {}", grid.file, spec.name),
+                    text: words.into(),
+                    rule: "the column is not there".into(),
+                    source: "docs/PROJECT_FORMAT.md".into(),
+                });
+            }
+        }
+        Some(Self { grid, columns, keys, commas: None, mixed_told: false })
+    }
+
+    pub fn rows(&self) -> usize {
+        self.grid.lines.len()
+    }
+
+    /// A reader of one row, from 0.
+    pub fn row<'a>(&'a mut self, index: usize, log: &'a mut Log) -> RowReader<'a> {
+        RowReader { table: self, log, index }
+    }
+}
+
+/// A title's unit.
+fn column_unit(kind: ValueKind, q: QuantityKind, text: &str) -> Result<ColumnUnit, Problem> {
+    if let ValueKind::AirFlow(_) = kind {
+        let basis = match text {
+            "scfm" | "scfm/person" => Some(AirFlowBasis::Standard),
+            "acfm" | "acfm/person" => Some(AirFlowBasis::Actual),
+            _ => None,
+        };
+        if let Some(basis) = basis {
+            return Ok(ColumnUnit::Flow(q.unit("cfm").expect("cfm is a unit of air flow"), basis));
+        }
+    }
+    match q.unit(text) {
+        Some(unit) => Ok(ColumnUnit::Unit(unit)),
+        None => {
+            let error = match parse_kind(q, &format!("1 {text}")) {
+                Err(e) => e,
+                Ok(_) => UnitError::Empty { kind: q },
+            };
+            Err(unit_problem(q, &error))
+        }
+    }
+}
+
+trait SheetPlace {
+    fn of_sheet(self, sheet: bool) -> Self;
+}
+
+impl SheetPlace for Place {
+    /// A missing column has no cell; on a sheet the place names the row of the titles.
+    fn of_sheet(mut self, sheet: bool) -> Self {
+        if sheet {
+            self.line = None;
+        }
+        self.span = None;
+        self
+    }
+}
+
+/// Reads the cells of one row.
+pub(crate) struct RowReader<'a> {
+    table: &'a mut Table,
+    pub log: &'a mut Log,
+    index: usize,
+}
+
+impl RowReader<'_> {
+    fn position(&self, name: &str) -> usize {
+        self.table.keys.iter().position(|k| k.name == name).expect("a declared column")
+    }
+
+    fn line(&self) -> &Line {
+        &self.table.grid.lines[self.index]
+    }
+
+    /// The place of a cell, or of the row when the column is not there.
+    pub fn place(&self, name: &str) -> Place {
+        match &self.table.columns[self.position(name)] {
+            Some(c) => self.table.grid.place(self.line(), Some(self.index as u32 + 1), c.index, &c.title),
+            None => self.own_place(),
+        }
+    }
+
+    /// The place of the row.
+    pub fn own_place(&self) -> Place {
+        let line = self.line();
+        let mut place = Place {
+            file: Some(self.table.grid.file.clone()),
+            row: Some(self.index as u32 + 1),
+            ..Place::default()
+        };
+        if self.table.grid.sheet {
+            place.key = Some(format!("A{}", line.line));
+        } else {
+            place.line = Some(line.line);
+            if let (Some(first), Some(last)) = (line.cells.first(), line.cells.last()) {
+                place.span = Some((first.span.0, last.span.1));
+            }
+        }
+        place
+    }
+
+    /// The text of a cell; `None` when empty or when the column is not there.
+    pub fn cell(&self, name: &str) -> Option<&str> {
+        let column = self.table.columns[self.position(name)].as_ref()?;
+        let cell = self.line().cells.get(column.index)?;
+        if cell.text.is_empty() { None } else { Some(&cell.text) }
+    }
+
+    pub fn nature(&self, name: &str) -> CellNature {
+        self.table.columns[self.position(name)]
+            .as_ref()
+            .and_then(|c| self.line().cells.get(c.index))
+            .map_or(CellNature::Plain, |c| c.nature)
+    }
+
+    pub fn refuse(&mut self, name: &str, problem: Problem) {
+        let finding = problem.finding().at(self.place(name));
+        self.log.findings.push(finding);
+    }
+
+    /// The written value.
+    fn written(&mut self, name: &str) -> Option<Value> {
+        let position = self.position(name);
+        let column = self.table.columns[position].as_ref()?;
+        let (kind, unit, limits) = (column.spec.kind, column.unit, column.limits);
+        let cell = self.line().cells.get(column.index)?;
+        if cell.text.is_empty() {
+            return None;
+        }
+        let numeric = !matches!(kind, ValueKind::Text | ValueKind::Name | ValueKind::Word(_));
+        let result = if numeric && cell.nature == CellNature::Date {
+            Err(Problem::new(pf::NOT_A_NUMBER, "the cell holds a date where a number is expected")
+                .value(cell.text.clone()))
+        } else if numeric {
+            let (text, mark) = self.decimals(&cell.text);
+            let result = read_number(kind, unit, limits, &text);
+            if result.is_ok() {
+                self.watch_marks(name, mark);
+            }
+            result
+        } else {
+            parse_text(kind, &cell.text)
+        };
+        match result {
+            Ok(value) => Some(value),
+            Err(problem) => {
+                // The whole column without a unit was told once, at its title.
+                if !(problem.kind.id == pf::NO_UNIT.id && matches!(unit, ColumnUnit::None)) {
+                    self.refuse(name, problem);
+                }
+                None
+            }
+        }
+    }
+
+    /// The text with a decimal point, and which mark it had.
+    fn decimals(&self, text: &str) -> (String, Option<bool>) {
+        if self.table.grid.decimal_comma
+            && text.matches(',').count() == 1
+            && !text.contains('.')
+            && text.split_once(',').is_some_and(|(a, b)| {
+                a.ends_with(|c: char| c.is_ascii_digit()) && b.starts_with(|c: char| c.is_ascii_digit())
+            })
+        {
+            return (text.replace(',', "."), Some(true));
+        }
+        let mark = if parse_number(text).is_some() && text.contains('.') { Some(false) } else { None };
+        (text.to_owned(), mark)
+    }
+
+    fn watch_marks(&mut self, name: &str, mark: Option<bool>) {
+        if self.table.grid.sheet {
+            return;
+        }
+        let Some(comma) = mark else { return };
+        match self.table.commas {
+            None => self.table.commas = Some(comma),
+            Some(first) if first != comma && !self.table.mixed_told => {
+                self.table.mixed_told = true;
+                let (has, had) = if comma { ("comma", "points") } else { ("point", "commas") };
+                let problem = Problem::new(
+                    rm::MIXED_DECIMALS,
+                    format!("a decimal {has} in a table with decimal {had}"),
+                )
+                .value(self.cell(name).unwrap_or_default());
+                self.refuse(name, problem);
+            }
+            Some(_) => {}
+        }
+    }
+
+    /// The value of a needed cell; a placeholder with a finding when it is empty or bad.
+    fn value(&mut self, name: &str) -> Value {
+        let spec = &self.table.keys[self.position(name)];
+        if self.cell(name).is_none() {
+            self.refuse(
+                name,
+                Problem::new(rm::EMPTY_CELL, format!("`{name}` is empty"))
+                    .hint(format!("{name}: {}", spec.doc)),
+            );
+            return placeholder(spec.kind);
+        }
+        self.written(name).unwrap_or_else(|| placeholder(spec.kind))
+    }
+
+    fn origin(&self, name: &str) -> Origin {
+        Origin::File(self.place(name))
+    }
+
+    pub fn text(&mut self, name: &str) -> Sourced<String> {
+        match self.value(name) {
+            Value::Text(t) => Sourced::new(t, self.origin(name)),
+            _ => unreachable!("declared as text"),
+        }
+    }
+
+    pub fn text_if(&mut self, name: &str) -> Option<Sourced<String>> {
+        match self.written(name)? {
+            Value::Text(t) => Some(Sourced::new(t, self.origin(name))),
+            _ => unreachable!("declared as text"),
+        }
+    }
+
+    pub fn word<T: Copy>(&mut self, name: &str, of: &[T]) -> Sourced<T> {
+        match self.value(name) {
+            Value::Word(i) => Sourced::new(of[i], self.origin(name)),
+            _ => unreachable!("declared as a word"),
+        }
+    }
+
+    pub fn word_if<T: Copy>(&mut self, name: &str, of: &[T]) -> Option<Sourced<T>> {
+        match self.written(name)? {
+            Value::Word(i) => Some(Sourced::new(of[i], self.origin(name))),
+            _ => unreachable!("declared as a word"),
+        }
+    }
+
+    pub fn quantity<Q: Quantity>(&mut self, name: &str) -> Sourced<Q> {
+        let v = number_of(&self.value(name));
+        Sourced::new(Q::from_si(v), self.origin(name))
+    }
+
+    pub fn quantity_if<Q: Quantity>(&mut self, name: &str) -> Option<Sourced<Q>> {
+        let v = number_of(&self.written(name)?);
+        Some(Sourced::new(Q::from_si(v), self.origin(name)))
+    }
+
+    pub fn number(&mut self, name: &str) -> Sourced<f64> {
+        let v = number_of(&self.value(name));
+        Sourced::new(v, self.origin(name))
+    }
+
+    pub fn number_if(&mut self, name: &str) -> Option<Sourced<f64>> {
+        let v = number_of(&self.written(name)?);
+        Some(Sourced::new(v, self.origin(name)))
+    }
+
+    pub fn flow_if(&mut self, name: &str) -> Option<Sourced<(f64, Option<AirFlowBasis>)>> {
+        match self.written(name)? {
+            Value::Flow(x, basis) => Some(Sourced::new((x, basis), self.origin(name))),
+            _ => unreachable!("declared as an air flow"),
+        }
+    }
+}
+
+fn number_of(value: &Value) -> f64 {
+    match value {
+        Value::Si(x) | Value::Number(x) | Value::Flow(x, _) => *x,
+        _ => unreachable!("declared as a number"),
+    }
+}
+
+/// Reads a numeric cell: its own unit first, else the unit of the title.
+fn read_number(kind: ValueKind, unit: ColumnUnit, limits: (f64, f64), text: &str) -> Result<Value, Problem> {
+    let bare = parse_number(text).filter(|(_, rest)| rest.is_empty()).map(|(n, _)| n);
+    let (Some(n), Some(q)) = (bare, quantity_of(kind)) else {
+        if let ValueKind::Number(low, high) = kind
+            && let Some((n, "%")) = parse_number(text)
+            && high <= 1.0
+        {
+            return number_in(n / 100.0, low, high, text).map(Value::Number);
+        }
+        return parse_text(kind, text);
+    };
+    let (unit, basis) = match unit {
+        ColumnUnit::None => return parse_text(kind, text),
+        ColumnUnit::Unit(u) => (u, None),
+        ColumnUnit::Flow(u, basis) => (u, Some(basis)),
+    };
+    let si = n * unit.factor + unit.offset;
+    if !si.is_finite() {
+        return Err(unit_problem(q, &UnitError::NotFinite { kind: q, text: text.to_owned() }));
+    }
+    let si = in_limits(
+        q,
+        si,
+        limits,
+        &format!("{} {}", if n.is_finite() { plain_or(text, n) } else { text.to_owned() }, unit.symbol),
+    )?;
+    Ok(match kind {
+        ValueKind::AirFlow(_) => Value::Flow(si, basis),
+        _ => Value::Si(si),
+    })
+}
+
+fn plain_or(text: &str, n: f64) -> String {
+    if text.len() <= 12 { text.to_owned() } else { plain(n) }
+}
+
+/// Whether a spreadsheet made a date of this text.
+pub(crate) fn looks_like_date(text: &str) -> bool {
+    const MONTHS: [&str; 12] =
+        ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+    let is_digits = |t: &str, min: usize, max: usize| {
+        (min..=max).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit())
+    };
+    let is_month = |t: &str| {
+        t.len() >= 3
+            && t.is_ascii()
+            && MONTHS.contains(&t[..3].to_ascii_lowercase().as_str())
+            && t.bytes().all(|b| b.is_ascii_alphabetic())
+    };
+    let day = text.split([' ', 'T']).next().unwrap_or(text);
+    for separator in ['/', '-', '.'] {
+        let parts: Vec<&str> = day.split(separator).collect();
+        match parts.as_slice() {
+            [a, b]
+                if separator != '.'
+                    && ((is_digits(a, 1, 2) && is_month(b)) || (is_month(a) && is_digits(b, 1, 4))) =>
+            {
+                return true;
+            }
+            [a, b, c]
+                if (is_digits(a, 1, 2) && is_digits(b, 1, 2) && is_digits(c, 4, 4))
+                    || (is_digits(a, 4, 4) && is_digits(b, 1, 2) && is_digits(c, 1, 2))
+                    || (is_digits(a, 1, 2) && is_month(b) && (is_digits(c, 2, 2) || is_digits(c, 4, 4))) =>
+            {
+                return true;
+            }
+            _ => {}
+        }
+    }
+    false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_are_known_and_plain_ids_are_not() {
+        for date in
+            ["1-Feb", "2/1/2026", "Feb-01", "2026-02-01", "2026-02-01 00:00:00", "1.2.2026", "01-Feb-26"]
+        {
+            assert!(looks_like_date(date), "{date}");
+        }
+        for id in ["101", "1-101", "A-12", "2.14", "1/2", "R1-01", "EG-101", "B-May", "3-mar2"] {
+            assert!(!looks_like_date(id), "{id}");
+        }
+    }
+
+    #[test]
+    fn sheet_letters() {
+        assert_eq!([0, 25, 26, 51, 52, 701, 702].map(letters), ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
+    }
+
+    #[test]
+    fn quoted_fields_keep_delimiters_and_line_ends() {
+        let text =
+            Text::new("t.csv", "# remark\r\nid;name\r\n1;\"a \"\"b\"\"; c\nd\"\r\n\r\n;;\r\n2;x".into());
+        let mut log = Log::default();
+        let grid = grid_of(&text, &mut log).unwrap();
+        assert!(log.findings.is_empty());
+        assert_eq!(grid.lines.len(), 2);
+        assert_eq!(grid.lines[0].cells[1].text, "a \"b\"; c\nd");
+        assert_eq!((grid.lines[0].line, grid.lines[1].line), (3, 7));
+    }
+}
