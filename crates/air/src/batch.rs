@@ -3,6 +3,7 @@
 //! Like [`crate::raw`], a state that does not exist gives `NaN`; [`refused`] lists such rows.
 
 use crate::raw;
+use crate::raw::wet_bulb::{self, Balance};
 use std::fmt;
 
 /// Slices that should have one length have not.
@@ -43,24 +44,46 @@ pub fn wet_bulb_from_relative_humidity(
     out_c: &mut [f64],
 ) -> Result<(), LengthMismatch> {
     same_length(out_c, &[dry_bulb_c, relative_humidity, pressure_pa])?;
-    for (((out, &t), &rh), &p) in out_c.iter_mut().zip(dry_bulb_c).zip(relative_humidity).zip(pressure_pa) {
-        *out = raw::wet_bulb_from_relative_humidity_c(t, rh, p);
+    let mut w = [0.0; BLOCK];
+    for (i, out) in out_c.chunks_mut(BLOCK).enumerate() {
+        let range = i * BLOCK..i * BLOCK + out.len();
+        let (t, rh, p) = (&dry_bulb_c[range.clone()], &relative_humidity[range.clone()], &pressure_pa[range]);
+        for (((w, &t), &rh), &p) in w.iter_mut().zip(t).zip(rh).zip(p) {
+            *w = raw::humidity_ratio_from_relative_humidity(t, rh, p);
+        }
+        wet_bulb_block(t, &w[..out.len()], p, out);
     }
     Ok(())
 }
 
+/// States worked on together: each stage of the solution runs over the block, so that the states do not wait for one
+/// another's divisions and logarithms.
+const BLOCK: usize = 64;
+
+fn wet_bulb_block(t: &[f64], w: &[f64], p: &[f64], out: &mut [f64]) {
+    let mut balances = [Balance::default(); BLOCK];
+    for ((((out, balance), &t), &w), &p) in out.iter_mut().zip(&mut balances).zip(t).zip(w).zip(p) {
+        (*balance, *out) = wet_bulb::begin(wet_bulb::surface_of(t, w, p), t, w, p);
+    }
+    for (out, balance) in out.iter_mut().zip(&balances) {
+        let (wb, done) = wet_bulb::exact_step(balance, *out);
+        *out = if done { wb } else { wet_bulb::finish(balance, wb).0 };
+    }
+}
+
 /// Wet bulb, degC, from dry bulb (degC), humidity ratio (kg/kg) and pressure (Pa).
-pub fn wet_bulb(
+pub fn wet_bulb_from_humidity_ratio(
     dry_bulb_c: &[f64],
     humidity_ratio_kg_per_kg: &[f64],
     pressure_pa: &[f64],
     out_c: &mut [f64],
 ) -> Result<(), LengthMismatch> {
     same_length(out_c, &[dry_bulb_c, humidity_ratio_kg_per_kg, pressure_pa])?;
-    for (((out, &t), &w), &p) in
-        out_c.iter_mut().zip(dry_bulb_c).zip(humidity_ratio_kg_per_kg).zip(pressure_pa)
-    {
-        *out = raw::wet_bulb_c(t, w, p);
+    for (i, out) in out_c.chunks_mut(BLOCK).enumerate() {
+        let range = i * BLOCK..i * BLOCK + out.len();
+        let (t, w, p) =
+            (&dry_bulb_c[range.clone()], &humidity_ratio_kg_per_kg[range.clone()], &pressure_pa[range]);
+        wet_bulb_block(t, w, p, out);
     }
     Ok(())
 }

@@ -25,7 +25,7 @@ mod root;
 mod rough;
 mod saturation;
 mod state;
-mod wet_bulb;
+pub(crate) mod wet_bulb;
 
 pub use atmosphere::{
     STANDARD_LAPSE_RATE_K_PER_M, elevation_from_standard_pressure_m, standard_pressure_pa,

@@ -155,7 +155,7 @@ proptest! {
         let (c, w, p) = (air.dry_bulb().si(), air.humidity_ratio().si(), air.pressure().si());
         let rh = air.relative_humidity().si();
         let mut out = [0.0; 9];
-        batch::wet_bulb(&[c; 9], &[w; 9], &[p; 9], &mut out).unwrap();
+        batch::wet_bulb_from_humidity_ratio(&[c; 9], &[w; 9], &[p; 9], &mut out).unwrap();
         prop_assert!(out.iter().all(|x| x.to_bits() == raw::wet_bulb_c(c, w, p).to_bits()));
         batch::wet_bulb_from_relative_humidity(&[c; 9], &[rh; 9], &[p; 9], &mut out).unwrap();
         prop_assert!(out.iter().all(|x| x.to_bits() == raw::wet_bulb_from_relative_humidity_c(c, rh, p).to_bits()));

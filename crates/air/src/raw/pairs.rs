@@ -8,7 +8,7 @@ use super::state::{
     CP_DRY_AIR_J_PER_KG_K, MASS_RATIO, enthalpy_j_per_kg, humid_specific_heat_j_per_kg_k,
     vapour_enthalpy_j_per_kg,
 };
-use super::wet_bulb::{WetBulbSurface, humidity_ratio_at_wet_bulb, wet_bulb_surface};
+use super::wet_bulb::{humidity_ratio_at_wet_bulb, wet_bulb_surface};
 
 /// Humidity ratio, kg/kg, from dry bulb and enthalpy. Closed form; negative when the enthalpy is below that of dry air.
 #[inline]
@@ -19,10 +19,7 @@ pub fn humidity_ratio_from_enthalpy(t_c: f64, h_j_per_kg: f64) -> f64 {
 /// Dry bulb, degC, from wet bulb and humidity ratio. Closed form.
 #[inline]
 pub fn dry_bulb_from_wet_bulb_and_humidity_ratio_c(wet_bulb_c: f64, w_kg_per_kg: f64, p_pa: f64) -> f64 {
-    let (latent, slope, cp) = match wet_bulb_surface(wet_bulb_c) {
-        WetBulbSurface::Water => (2501.0, 2.326, 4.186),
-        WetBulbSurface::Ice => (2830.0, 0.24, 2.1),
-    };
+    let (latent, slope, cp) = wet_bulb_surface(wet_bulb_c).constants();
     let w_s = super::saturation_humidity_ratio(wet_bulb_c, p_pa);
     ((latent - slope * wet_bulb_c) * w_s + 1.006 * wet_bulb_c - w_kg_per_kg * (latent - cp * wet_bulb_c))
         / (1.006 + 1.86 * w_kg_per_kg)

@@ -10,52 +10,45 @@ pub const TRIPLE_POINT_C: f64 = 0.01;
 /// 0 degC they are 0.06 Pa apart, so the seam lies where the physics puts it.
 pub const SEAM_C: f64 = TRIPLE_POINT_C;
 
-const ICE: [f64; 7] =
-    [-5.6745359e3, 6.3925247, -9.6778430e-3, 6.2215701e-7, 2.0747825e-9, -9.4840240e-13, 4.1635019];
-const WATER: [f64; 6] = [-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6.5459673];
+/// Coefficients over ice and over liquid water in one form (the last power of temperature is absent over water), so
+/// that the choice is a table row and not a branch.
+const COEFFICIENTS: [[f64; 7]; 2] = [
+    [-5.6745359e3, 6.3925247, -9.6778430e-3, 6.2215701e-7, 2.0747825e-9, -9.4840240e-13, 4.1635019],
+    [-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673],
+];
+
+#[inline]
+fn coefficients(t_c: f64) -> &'static [f64; 7] {
+    &COEFFICIENTS[usize::from(t_c > SEAM_C)]
+}
 
 /// Natural logarithm of the saturation pressure in Pa at `t_c` degC, over ice up to the triple point and over
 /// liquid water above it. Published for -100 to 200 degC.
 #[inline]
 pub fn ln_saturation_pressure(t_c: f64) -> f64 {
+    let c = coefficients(t_c);
     let k = t_c + 273.15;
-    if t_c <= SEAM_C {
-        ICE[0] / k + ICE[1] + k * (ICE[2] + k * (ICE[3] + k * (ICE[4] + k * ICE[5]))) + ICE[6] * k.ln()
-    } else {
-        WATER[0] / k + WATER[1] + k * (WATER[2] + k * (WATER[3] + k * WATER[4])) + WATER[5] * k.ln()
-    }
+    let r = 1.0 / k;
+    c[0] * r + c[1] + k * (c[2] + k * (c[3] + k * (c[4] + k * c[5]))) + c[6] * k.ln()
 }
 
 /// Slope of [`ln_saturation_pressure`], 1/K.
 #[inline]
 pub fn ln_saturation_pressure_slope_per_k(t_c: f64) -> f64 {
-    let k = t_c + 273.15;
-    let r = 1.0 / k;
-    if t_c <= SEAM_C {
-        ICE[2] + k * (2.0 * ICE[3] + k * (3.0 * ICE[4] + k * 4.0 * ICE[5])) + r * (ICE[6] - ICE[0] * r)
-    } else {
-        WATER[2] + k * (2.0 * WATER[3] + k * 3.0 * WATER[4]) + r * (WATER[5] - WATER[0] * r)
-    }
+    ln_saturation_pressure_jet(t_c, 0.0).1
 }
 
 /// [`ln_saturation_pressure`] with its slope (1/K) and bend (1/K2), given the logarithm of the absolute temperature.
 #[inline]
 pub(super) fn ln_saturation_pressure_jet(t_c: f64, ln_k: f64) -> (f64, f64, f64) {
+    let c = coefficients(t_c);
     let k = t_c + 273.15;
     let r = 1.0 / k;
-    if t_c <= SEAM_C {
-        (
-            ICE[0] * r + ICE[1] + k * (ICE[2] + k * (ICE[3] + k * (ICE[4] + k * ICE[5]))) + ICE[6] * ln_k,
-            ICE[2] + k * (2.0 * ICE[3] + k * (3.0 * ICE[4] + k * 4.0 * ICE[5])) + r * (ICE[6] - ICE[0] * r),
-            2.0 * ICE[3] + k * (6.0 * ICE[4] + k * 12.0 * ICE[5]) + r * r * (2.0 * ICE[0] * r - ICE[6]),
-        )
-    } else {
-        (
-            WATER[0] * r + WATER[1] + k * (WATER[2] + k * (WATER[3] + k * WATER[4])) + WATER[5] * ln_k,
-            WATER[2] + k * (2.0 * WATER[3] + k * 3.0 * WATER[4]) + r * (WATER[5] - WATER[0] * r),
-            2.0 * WATER[3] + k * 6.0 * WATER[4] + r * r * (2.0 * WATER[0] * r - WATER[5]),
-        )
-    }
+    (
+        c[0] * r + c[1] + k * (c[2] + k * (c[3] + k * (c[4] + k * c[5]))) + c[6] * ln_k,
+        c[2] + k * (2.0 * c[3] + k * (3.0 * c[4] + k * 4.0 * c[5])) + r * (c[6] - c[0] * r),
+        2.0 * c[3] + k * (6.0 * c[4] + k * 12.0 * c[5]) + r * r * (2.0 * c[0] * r - c[6]),
+    )
 }
 
 /// Saturation pressure of water vapour, Pa.

@@ -24,11 +24,9 @@ pub enum WetBulbSurface {
 impl WetBulbSurface {
     /// Latent term at 0 degC, its slope with wet bulb and the heat capacity of the added water: kJ/kg and kJ/(kg K).
     #[inline]
-    const fn constants(self) -> (f64, f64, f64) {
-        match self {
-            Self::Water => (2501.0, 2.326, 4.186),
-            Self::Ice => (2830.0, 0.24, 2.1),
-        }
+    pub(super) const fn constants(self) -> (f64, f64, f64) {
+        const ROWS: [(f64, f64, f64); 2] = [(2501.0, 2.326, 4.186), (2830.0, 0.24, 2.1)];
+        ROWS[self as usize]
     }
 }
 
@@ -77,7 +75,7 @@ pub fn wet_bulb_solve(t_c: f64, w_kg_per_kg: f64, p_pa: f64) -> Root {
 }
 
 #[inline]
-fn surface_of(t_c: f64, w: f64, p_pa: f64) -> WetBulbSurface {
+pub(crate) fn surface_of(t_c: f64, w: f64, p_pa: f64) -> WetBulbSurface {
     if t_c >= 0.0 && w >= water_at_zero(t_c, p_pa) { WetBulbSurface::Water } else { WetBulbSurface::Ice }
 }
 
@@ -91,35 +89,70 @@ fn water_at_zero(t_c: f64, p_pa: f64) -> f64 {
     (2501.0 * w_s - 1.006 * t_c) / (2501.0 + 1.86 * t_c)
 }
 
-/// Start of the iteration over liquid water, degC: a polynomial in the logarithm of `p_w / (p gamma) + t` (the
-/// left side of the energy balance) and in pressure, fitted to solved states; typically 0.1 K off. Never a result.
-#[inline]
-fn start_on_water_c(t_c: f64, p_w_pa: f64, p_pa: f64) -> f64 {
-    let x = rough::ln(p_w_pa / (6.6e-4 * p_pa) + t_c + 60.0) - 5.0;
-    let y = (p_pa - 84e3) * (1.0 / 24e3);
-    let c0 = 26.236 + y * (3.815 - 0.52799 * y);
-    let c1 = 31.943 + y * (2.312 - 0.20745 * y);
-    c0 + x * (c1 + x * (-4.2162 - 0.39103 * y + 1.2006 * x))
+/// Start of the iteration: a polynomial in the logarithm of `p_w / (p gamma) + t` (the left side of the energy
+/// balance) and in pressure, fitted to solved states.
+struct Start {
+    /// 1 / gamma, 1/K.
+    gamma_inverse: f64,
+    /// Added to `p_w / (p gamma) + t`, K.
+    shift: f64,
+    centre: f64,
+    /// `c[i][j]` goes with the i-th power of the logarithm and the j-th of pressure.
+    c: [[f64; 3]; 5],
 }
 
-/// Start of the iteration over ice, degC: as over water; typically 0.03 K off.
+/// Over liquid water (typically 0.1 K off) and over ice (typically 0.03 K off). Never a result.
+static STARTS: [Start; 2] = [
+    Start {
+        gamma_inverse: 1.0 / 6.6e-4,
+        shift: 60.0,
+        centre: 5.0,
+        c: [
+            [26.236, 3.815, -0.52799],
+            [31.943, 2.312, -0.20745],
+            [-4.2162, -0.39103, 0.0],
+            [1.2006, 0.0, 0.0],
+            [0.0, 0.0, 0.0],
+        ],
+    },
+    Start {
+        gamma_inverse: 1.0 / 5.8e-4,
+        shift: 100.0,
+        centre: 4.5,
+        c: [
+            [-13.826, 0.82153, -0.17359],
+            [66.896, 3.4378, -0.52203],
+            [-11.884, 4.7134, -0.38881],
+            [-50.027, 2.067, 0.0],
+            [-25.041, 0.0, 0.0],
+        ],
+    },
+];
+
 #[inline]
-fn start_on_ice_c(t_c: f64, p_w_pa: f64, p_pa: f64) -> f64 {
-    let x = rough::ln(p_w_pa / (5.8e-4 * p_pa) + t_c + 100.0) - 4.5;
+fn start_c(surface: WetBulbSurface, t_c: f64, p_w_pa: f64, p_pa: f64) -> f64 {
+    let s = &STARTS[surface as usize];
+    let c = &s.c;
+    let x = rough::ln(p_w_pa * s.gamma_inverse / p_pa + t_c + s.shift) - s.centre;
     let y = (p_pa - 84e3) * (1.0 / 24e3);
-    let c0 = -13.826 + y * (0.82153 - 0.17359 * y);
-    let c1 = 66.896 + y * (3.4378 - 0.52203 * y);
-    let c2 = -11.884 + y * (4.7134 - 0.38881 * y);
-    c0 + x * (c1 + x * (c2 + x * (-50.027 + 2.067 * y - 25.041 * x)))
+    let x2 = x * x;
+    let c0 = c[0][0] + y * (c[0][1] + y * c[0][2]);
+    let c1 = c[1][0] + y * (c[1][1] + y * c[1][2]);
+    let c2 = c[2][0] + y * (c[2][1] + y * c[2][2]);
+    let c3 = c[3][0] + y * c[3][1];
+    (c0 + x * c1) + x2 * ((c2 + x * c3) + x2 * c[4][0])
 }
 
 /// The energy balance of one bulb.
-struct Balance {
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Balance {
     latent: f64,
     slope: f64,
     supplied: f64,
     falls: f64,
     p_pa: f64,
+    t_c: f64,
+    high: f64,
 }
 
 impl Balance {
@@ -150,41 +183,65 @@ impl Balance {
 /// order of its cube, is below the rounding of the temperature. One exact step is the rule.
 #[inline]
 fn iterate(surface: WetBulbSurface, t_c: f64, w: f64, p_pa: f64) -> (f64, u32) {
-    if !(w >= 0.0 && p_pa > ICE_POINT_PRESSURE_PA && t_c > -100.0 && t_c < 100.0) {
-        return (f64::NAN, 0);
-    }
+    let (balance, wb) = begin(surface, t_c, w, p_pa);
+    let (wb, done) = exact_step(&balance, wb);
+    if done { (wb, 2) } else { finish(&balance, wb) }
+}
+
+/// The balance, and the wet bulb after the step with rough logarithms. `NaN` for a state that does not exist.
+#[inline]
+pub(crate) fn begin(surface: WetBulbSurface, t_c: f64, w: f64, p_pa: f64) -> (Balance, f64) {
     let (latent, slope, cp) = surface.constants();
+    let high = match surface {
+        WetBulbSurface::Water => t_c,
+        WetBulbSurface::Ice => t_c.min(0.0),
+    };
     let balance = Balance {
         latent,
         slope,
         supplied: w * (latent + 1.86 * t_c) + 1.006 * t_c,
         falls: w * cp + 1.006,
         p_pa,
+        t_c,
+        high,
     };
-    let p_w = p_pa * w / (MASS_RATIO + w);
-    let (start, high) = match surface {
-        WetBulbSurface::Water => (start_on_water_c(t_c, p_w, p_pa), t_c),
-        WetBulbSurface::Ice => (start_on_ice_c(t_c, p_w, p_pa), t_c.min(0.0)),
-    };
-    let mut wb = if start < high { start } else { high };
-    if let Some(step) = balance.step(wb, rough::ln_kelvin(wb + 273.15), rough::ln) {
-        wb -= step;
-        wb = if wb < high { wb } else { high };
+    let exists = w >= 0.0 && p_pa > ICE_POINT_PRESSURE_PA && t_c > -100.0 && t_c < 100.0;
+    let start = start_c(surface, t_c, p_pa * w / (MASS_RATIO + w), p_pa);
+    let wb = if start < high { start } else { high };
+    let step = balance.step(wb, rough::ln_kelvin(wb + 273.15), rough::ln).unwrap_or(0.0);
+    let wb = wb - step;
+    let wb = if wb < high { wb } else { high };
+    (balance, if exists { wb } else { f64::NAN })
+}
+
+/// One exact step; whether it was the last that is needed.
+#[inline]
+pub(crate) fn exact_step(balance: &Balance, wb: f64) -> (f64, bool) {
+    match balance.step(wb, (wb + 273.15).ln(), f64::ln) {
+        Some(step) => {
+            let next = wb - step;
+            // Not-a-number stays one: it marks a state that does not exist.
+            let next = if next > balance.high { balance.high } else { next };
+            (next, step.abs() <= 3e-4)
+        }
+        None => (wb - (0.5 + 0.5 * (wb - balance.t_c).abs()), false),
     }
-    let mut iterations = 1;
-    while iterations < 60 {
-        iterations += 1;
-        let Some(step) = balance.step(wb, (wb + 273.15).ln(), f64::ln) else {
-            wb -= 0.5 + 0.5 * (wb - t_c).abs();
-            continue;
-        };
-        wb -= step;
-        wb = if wb < high { wb } else { high };
-        if step.abs() <= 3e-4 {
+}
+
+/// Exact steps to the end, for the few states that need more than one.
+#[cold]
+pub(crate) fn finish(balance: &Balance, mut wb: f64) -> (f64, u32) {
+    if wb.is_nan() {
+        return (f64::NAN, 2);
+    }
+    for iterations in 3..60 {
+        let (next, done) = exact_step(balance, wb);
+        wb = next;
+        if done {
             return (wb, iterations);
         }
     }
-    (f64::NAN, iterations)
+    (f64::NAN, 60)
 }
 
 #[inline]
