@@ -9,7 +9,7 @@
 //!
 //! Temperatures, moisture, pressure and wind keep the values of the file: the state at a stamp stands for the interval to
 //! which the stamp belongs. So percentiles, extremes and coincident pairs are those of the source. The price is a shift
-//! of up to half an hour between state and sun; docs/WEATHER_FORMATS.md gives its size.
+//! of up to half an hour between state and sun; `docs/WEATHER_FORMATS.md` gives its size.
 //!
 //! A year that ends in one time zone and begins in another is closed to a ring: hours that a shift moves past
 //! 31 December stand at 1 January.
@@ -55,6 +55,17 @@ pub struct ReadOptions {
     pub fill_gaps: FillGaps,
 }
 
+/// A weather file that was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// The checked year.
+    pub year: WeatherYear,
+    /// Notes and warnings.
+    pub findings: Vec<Finding>,
+    /// Indices of the hours of the year in which something was filled, rising.
+    pub filled_hours: Vec<usize>,
+}
+
 /// The format of a file, told from its content; `None` when it is none of the five.
 ///
 /// ```
@@ -88,23 +99,21 @@ pub fn read_weather(
     station: Option<&StationOverride>,
 ) -> Result<(WeatherYear, Vec<Finding>), Vec<Finding>> {
     let options = ReadOptions { station: station.cloned().unwrap_or_default(), ..ReadOptions::default() };
-    read_weather_with(name, bytes, &options)
+    read_weather_with(name, bytes, &options).map(|reading| (reading.year, reading.findings))
 }
 
 /// Reads a weather file with options.
 ///
 /// # Errors
 /// All that is wrong with the file, in one pass.
-pub fn read_weather_with(
-    name: &str,
-    bytes: &[u8],
-    options: &ReadOptions,
-) -> Result<(WeatherYear, Vec<Finding>), Vec<Finding>> {
+pub fn read_weather_with(name: &str, bytes: &[u8], options: &ReadOptions) -> Result<Reading, Vec<Finding>> {
     let mut report = Report::new(name);
-    let year = read(&mut report, bytes, options);
+    let read = read(&mut report, bytes, options);
     let failed = report.has_errors();
-    match year {
-        Some(year) if !failed => Ok((year, report.finish())),
+    match read {
+        Some((year, filled_hours)) if !failed => {
+            Ok(Reading { year, findings: report.finish(), filled_hours })
+        }
         _ => {
             if !failed {
                 report.add(wx::BAD_HEADER, |r, f| {
@@ -116,12 +125,13 @@ pub fn read_weather_with(
     }
 }
 
-fn read(report: &mut Report<'_>, bytes: &[u8], options: &ReadOptions) -> Option<WeatherYear> {
+fn read(report: &mut Report<'_>, bytes: &[u8], options: &ReadOptions) -> Option<(WeatherYear, Vec<usize>)> {
     let text = text::decode(report, bytes)?;
     let lines = text::lines(report, &text)?;
     let Some(format) = detect::detect_lines(&lines) else {
         report.add(wx::UNKNOWN_FORMAT, |r, f| {
-            let first: String = lines.iter().find(|l| !l.trim().is_empty()).unwrap_or(&"").chars().take(60).collect();
+            let first: String =
+                lines.iter().find(|l| !l.trim().is_empty()).unwrap_or(&"").chars().take(60).collect();
             Finding { message: "the content is none of the known weather formats".into(), ..f }
                 .at(r.whole())
                 .value(format!("begins with `{first}`"))

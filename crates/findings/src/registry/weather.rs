@@ -94,4 +94,7 @@ kinds! {
     PRESSURE_ELEVATION = "WX-031" Warning Input "the pressure does not fit the elevation":
         "The mean pressure of the year differs by more than 4 % from the standard atmosphere at the stated elevation. Pressure reduced to sea level, an elevation in feet, or the wrong place are the usual causes; humidity ratio and fan sizes follow from it."
         => "Check the elevation and its unit, and that the file gives station pressure, not pressure at sea level.";
+    OFFSET_LONGITUDE = "WX-032" Warning Input "the offset from UTC does not fit the longitude":
+        "Legal time differs from the time of the sun by up to about three hours on earth. A larger difference means a wrong sign of the longitude, a wrong offset, or a file of another place; profiles of use would then run at the wrong hours of the day."
+        => "Check the sign of the longitude (east is positive) and the offset from UTC.";
 }

@@ -8,7 +8,7 @@ use drycoil_climate::{
     Calendar, Column, DewPointRounding, Moisture, Station, WeatherColumns, WeatherFormat, WeatherYear,
 };
 use drycoil_findings::{Finding, registry::weather as wx};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// In which zone the stamps are.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,7 +63,12 @@ struct Laid {
     values: Vec<f64>,
 }
 
-pub(super) fn assemble(report: &mut Report<'_>, parsed: Parsed, options: &ReadOptions) -> Option<WeatherYear> {
+/// The year, and the hours of it in which something was filled.
+pub(super) fn assemble(
+    report: &mut Report<'_>,
+    parsed: Parsed,
+    options: &ReadOptions,
+) -> Option<(WeatherYear, Vec<usize>)> {
     let Parsed { format, station: file_station, mut rows, clock } = parsed;
     let rule = match (format, file_station.utc_offset_h) {
         (WeatherFormat::PvgisCsv, _) => OffsetRule::ByLongitude,
@@ -92,17 +97,23 @@ pub(super) fn assemble(report: &mut Report<'_>, parsed: Parsed, options: &ReadOp
             Laid { series, values }
         })
         .collect();
-    let has_row: Vec<Option<u32>> = slots.iter().map(|slot| row_of[*slot].map(|r| rows.lines[r as usize])).collect();
-    if let FillGaps::Interpolate { max_hours } = options.fill_gaps {
-        fill(report, &mut laid, calendar, clock, max_hours);
-    }
+    let has_row: Vec<Option<u32>> =
+        slots.iter().map(|slot| row_of[*slot].map(|r| rows.lines[r as usize])).collect();
+    let filled = match options.fill_gaps {
+        FillGaps::Refuse => BTreeSet::new(),
+        FillGaps::Interpolate { max_hours } => fill(report, &mut laid, calendar, clock, max_hours),
+    };
     leave_out_optional(report, &mut laid);
     report_gaps(report, &rows, &laid, &has_row, calendar, clock);
     if report.has_errors() {
         return None;
     }
     let station = station?;
-    let columns = columns(report, station, format, laid, clock)?;
+    let n = calendar.hours();
+    let shift = local_time(&station, clock).0.rem_euclid(n as f64) as usize;
+    let filled: BTreeSet<usize> = filled.into_iter().map(|slot| (slot + shift) % n).collect();
+    let columns = columns(report, station, format, &laid, clock)?;
+    check_offset(report, &columns.station, &file_station);
     check_time_zone(report, &columns, &file_station);
     check_pressure(report, &columns, &file_station);
     if matches!(columns.moisture, Moisture::RelativeHumidity(_)) {
@@ -115,11 +126,13 @@ pub(super) fn assemble(report: &mut Report<'_>, parsed: Parsed, options: &ReadOp
     match WeatherYear::new(columns) {
         Ok(year) => {
             note_rounded(report, &year, step_k);
-            Some(year)
+            Some((year, filled.into_iter().collect()))
         }
         Err(errors) => {
             for error in errors {
-                report.add(wx::SHORT_OF_CHECK, |r, f| Finding { message: error.to_string(), ..f }.at(r.whole()));
+                report.add(wx::SHORT_OF_CHECK, |r, f| {
+                    Finding { message: error.to_string(), ..f }.at(r.whole())
+                });
             }
             None
         }
@@ -201,7 +214,10 @@ fn span_text(calendar: Calendar, start: usize, length: usize, clock: Clock) -> S
     if length == 1 {
         return format!("the hour from {first}{zone}");
     }
-    format!("{length} hours from {first}{zone} to the hour from {}", hour_text(calendar, (start + length - 1) % n))
+    format!(
+        "{length} hours from {first}{zone} to the hour from {}",
+        hour_text(calendar, (start + length - 1) % n)
+    )
 }
 
 /// Runs (start, length) of hours for which the test holds, in order.
@@ -220,7 +236,13 @@ fn runs(n: usize, test: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
 
 /// Fills runs of missing values up to the length asked for, on the straight line between their neighbours. The year is
 /// taken as a ring, so that a run at its end leans on 1 January.
-fn fill(report: &mut Report<'_>, laid: &mut [Laid], calendar: Calendar, clock: Clock, max_hours: u32) {
+fn fill(
+    report: &mut Report<'_>,
+    laid: &mut [Laid],
+    calendar: Calendar,
+    clock: Clock,
+    max_hours: u32,
+) -> BTreeSet<usize> {
     let n = calendar.hours();
     let mut filled: BTreeMap<(usize, usize), Vec<String>> = BTreeMap::new();
     for Laid { series, values } in laid.iter_mut() {
@@ -253,19 +275,25 @@ fn fill(report: &mut Report<'_>, laid: &mut [Laid], calendar: Calendar, clock: C
             filled.entry((start, length)).or_default().push(series.title.clone());
         }
     }
+    let mut slots = BTreeSet::new();
     for ((start, length), titles) in filled {
+        slots.extend((0..length).map(|k| (start + k) % n));
         let hours: Vec<String> = (0..length).map(|k| hour_text(calendar, (start + k) % n)).collect();
         let place = report.whole().key(titles.join(", "));
         report.add_always(
             Finding::new(
                 wx::FILLED,
-                format!("{} filled on the straight line between the neighbours", span_text(calendar, start, length, clock)),
+                format!(
+                    "{} filled on the straight line between the neighbours",
+                    span_text(calendar, start, length, clock)
+                ),
             )
             .at(place)
             .value(hours.join("; "))
             .allowed(format!("gaps of up to {max_hours} h, as asked")),
         );
     }
+    slots
 }
 
 fn leave_out_optional(report: &mut Report<'_>, laid: &mut Vec<Laid>) {
@@ -294,7 +322,8 @@ fn report_gaps(
 ) {
     let n = calendar.hours();
     let needed: Vec<&Laid> = laid.iter().filter(|l| l.series.need == Need::Always).collect();
-    let open = |i: usize| has_row[i].is_none() && (needed.is_empty() || needed.iter().any(|l| l.values[i].is_nan()));
+    let open =
+        |i: usize| has_row[i].is_none() && (needed.is_empty() || needed.iter().any(|l| l.values[i].is_nan()));
     let mut holes = false;
     for (start, length) in runs(n, open) {
         holes = true;
@@ -305,9 +334,10 @@ fn report_gaps(
         report.add(if ends_early { wx::TRUNCATED } else { wx::GAP }, |r, f| {
             let finding = Finding { message, ..f }.value(format!("{length} h"));
             match (before, after) {
-                (Some(b), _) if ends_early => {
-                    finding.at(r.line(b)).allowed("rows to the last hour of December").hint("fetch the file again")
-                }
+                (Some(b), _) if ends_early => finding
+                    .at(r.line(b))
+                    .allowed("rows to the last hour of December")
+                    .hint("fetch the file again"),
                 (_, Some(a)) => finding
                     .at(r.line(a).row(a.saturating_sub(rows.title_line)))
                     .allowed("a row for each hour of the year")
@@ -322,7 +352,11 @@ fn report_gaps(
             let line = has_row[start].unwrap_or(1);
             report.add(wx::MISSING_VALUE, |r, f| {
                 Finding {
-                    message: format!("no {} for {}", l.series.column, span_text(calendar, start, length, clock)),
+                    message: format!(
+                        "no {} for {}",
+                        l.series.column,
+                        span_text(calendar, start, length, clock)
+                    ),
                     ..f
                 }
                 .at(rows.place(r, line, None, &l.series.title))
@@ -372,25 +406,30 @@ fn check_humidity(report: &mut Report<'_>, rows: &Rows) {
     }
 }
 
-fn columns(
-    report: &mut Report<'_>,
-    station: Station,
-    format: WeatherFormat,
-    laid: Vec<Laid>,
-    clock: Clock,
-) -> Option<WeatherColumns> {
-    let find = |column: Column| laid.iter().find(|l| l.series.column == column);
-    let moisture_column = [Column::DewPoint, Column::RelativeHumidity, Column::HumidityRatio].into_iter().find_map(find)?;
-    let step_k = rounding(&find(Column::DryBulb)?.series, &moisture_column.series);
-
-    // A stamp at `hour + minute` of the file's zone lies in this interval of local standard time, and at this part of it.
+/// A stamp at `hour + minute` of the file's zone lies so many whole intervals later in local standard time, and at this
+/// part of its interval.
+fn local_time(station: &Station, clock: Clock) -> (f64, f64) {
     let ahead = clock.minute
         + match clock.zone {
             Zone::Local => 0.0,
             Zone::Utc(zone) => station.utc_offset_hours - zone,
         };
-    let shift = ahead.floor();
-    let within = ahead - shift;
+    (ahead.floor(), ahead - ahead.floor())
+}
+
+fn columns(
+    report: &mut Report<'_>,
+    station: Station,
+    format: WeatherFormat,
+    laid: &[Laid],
+    clock: Clock,
+) -> Option<WeatherColumns> {
+    let find = |column: Column| laid.iter().find(|l| l.series.column == column);
+    let moisture_column =
+        [Column::DewPoint, Column::RelativeHumidity, Column::HumidityRatio].into_iter().find_map(find)?;
+    let step_k = rounding(&find(Column::DryBulb)?.series, &moisture_column.series);
+
+    let (shift, within) = local_time(&station, clock);
     let state = |l: &Laid| rotate(&l.values, shift as i64);
     let to_middle = match clock.irradiance {
         Irradiance::Mean => 0.0,
@@ -431,7 +470,7 @@ pub(super) fn rotate(values: &[f64], hours: i64) -> Vec<f64> {
     if n == 0 {
         return Vec::new();
     }
-    let k = hours.rem_euclid(n as i64) as usize;
+    let k = hours.rem_euclid(n.cast_signed() as i64) as usize;
     let mut out = values.to_vec();
     out.rotate_right(k);
     out
@@ -448,6 +487,28 @@ pub(super) fn at_middle(samples: &[f64], later_h: f64) -> Vec<f64> {
     let here = rotate(samples, -(whole as i64));
     let next = rotate(samples, -(whole as i64) - 1);
     here.iter().zip(&next).map(|(a, b)| a * (1.0 - part) + b * part).collect()
+}
+
+/// Beyond this legal time does not fit the sun, h. The west of China, at 73.5 deg E on UTC+8, has the most: 3.1 h.
+const LEGAL_TIME_TOLERANCE_H: f64 = 3.5;
+
+/// The offset from UTC against the longitude, on the ring of 24 h.
+fn check_offset(report: &mut Report<'_>, station: &Station, file: &FileStation) {
+    let off = station.utc_offset_hours - station.longitude.to_degrees() / 15.0;
+    let off = (off + 12.0).rem_euclid(24.0) - 12.0;
+    if off.abs() > LEGAL_TIME_TOLERANCE_H {
+        report.add(wx::OFFSET_LONGITUDE, |r, f| {
+            Finding { message: "the offset from UTC does not fit the longitude".into(), ..f }
+                .at(r.line(file.line.max(1)))
+                .value(format!(
+                    "{:+} h at longitude {:.2} deg, {off:+.1} h from the time of the sun",
+                    station.utc_offset_hours,
+                    station.longitude.to_degrees()
+                ))
+                .allowed(format!("within {LEGAL_TIME_TOLERANCE_H} h"))
+                .hint("east is positive")
+        });
+    }
 }
 
 /// The centre of the irradiance over the day, as a mean direction on the clock face.
@@ -510,10 +571,13 @@ fn note_rounded(report: &mut Report<'_>, year: &WeatherYear, step_k: f64) {
     let more = rounded.len().saturating_sub(5);
     let tail = if more > 0 { format!("; and {more} more") } else { String::new() };
     report.add(wx::ROUNDED_DEW_POINT, |r, f| {
-        Finding { message: format!("{} hours hold a dew point a rounding step above the dry bulb", rounded.len()), ..f }
-            .at(r.whole())
-            .value(format!("up to {worst:.2} K above: {}{tail}", listed.join("; ")))
-            .allowed(format!("up to {step_k} K, the rounding of the file"))
+        Finding {
+            message: format!("{} hours hold a dew point a rounding step above the dry bulb", rounded.len()),
+            ..f
+        }
+        .at(r.whole())
+        .value(format!("up to {worst:.2} K above: {}{tail}", listed.join("; ")))
+        .allowed(format!("up to {step_k} K, the rounding of the file"))
     });
 }
 

@@ -12,7 +12,9 @@ pub(super) fn detect_lines(lines: &[&str]) -> Option<WeatherFormat> {
     if head.iter().take(3).any(|l| is_tmy3_titles(l)) {
         return Some(WeatherFormat::Tmy3Csv);
     }
-    if pvgis_title_line(head).is_some() || head.iter().take(3).any(|l| l.starts_with("Latitude (decimal degrees)")) {
+    if pvgis_title_line(head).is_some()
+        || head.iter().take(3).any(|l| l.starts_with("Latitude (decimal degrees)"))
+    {
         return Some(WeatherFormat::PvgisCsv);
     }
     if nsrdb_title_line(head).is_some() {

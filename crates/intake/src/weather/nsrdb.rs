@@ -10,17 +10,26 @@ use super::assemble::{Clock, Irradiance, Parsed, Zone};
 use super::detect::nsrdb_title_line;
 use super::report::Report;
 use super::station::FileStation;
-use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
+use super::table::{BadStamp, Layout, Series, Titles, read_rows, slot, small_number};
 use super::text::{delimiter_of, shown, split};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, registry::weather as wx};
 
 /// Title, column, unit, factor, title of the unit in the header, accepted texts of the unit.
-const COLUMNS: [(&str, Column, &str, f64, &str, &[&str]); 7] = [
+type Entry = (&'static str, Column, &'static str, f64, &'static str, &'static [&'static str]);
+
+const COLUMNS: [Entry; 7] = [
     ("Temperature", Column::DryBulb, "degC", 1.0, "Temperature Units", &["c", "degc", "degrees c"]),
     ("Pressure", Column::Pressure, "mbar", 100.0, "Pressure Units", &["mbar", "hpa", "millibar"]),
     ("Wind Speed", Column::WindSpeed, "m/s", 1.0, "Wind Speed", &["m/s"]),
-    ("Wind Direction", Column::WindDirection, "deg", 1.0, "Wind Direction Units", &["degrees", "deg", "degree"]),
+    (
+        "Wind Direction",
+        Column::WindDirection,
+        "deg",
+        1.0,
+        "Wind Direction Units",
+        &["degrees", "deg", "degree"],
+    ),
     ("GHI", Column::GlobalHorizontal, "W/m2", 1.0, "GHI Units", &["w/m2"]),
     ("DNI", Column::DirectNormal, "W/m2", 1.0, "DNI Units", &["w/m2"]),
     ("DHI", Column::DiffuseHorizontal, "W/m2", 1.0, "DHI Units", &["w/m2"]),
@@ -64,11 +73,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
     let rows = read_rows(
         report,
         lines,
-        title_index + 1,
-        delimiter,
-        titles.names.len(),
+        Layout { first: title_index + 1, delimiter, fields: titles.names.len(), last_line_is_whole: whole },
         series,
-        whole,
         |_| false,
         |fields| {
             let part = |field: usize, what: &str| {
@@ -93,7 +99,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
             if *of_file.get_or_insert(m) != m {
                 return Err(BadStamp {
                     field: minute,
-                    message: "the minute differs from that of the first row, so the step is not one hour".into(),
+                    message: "the minute differs from that of the first row, so the step is not one hour"
+                        .into(),
                     allowed: "one row an hour",
                 });
             }
@@ -129,10 +136,13 @@ impl<'a> Header<'a> {
             let value = text.parse::<f64>().ok().filter(|v| v.is_finite());
             if value.is_none() {
                 report.add(wx::BAD_HEADER, |r, f| {
-                    Finding { message: format!("the {} of the station cannot be read", key.to_lowercase()), ..f }
-                        .at(r.line(line).key(key))
-                        .value(shown(text))
-                        .allowed("a decimal number")
+                    Finding {
+                        message: format!("the {} of the station cannot be read", key.to_lowercase()),
+                        ..f
+                    }
+                    .at(r.line(line).key(key))
+                    .value(shown(text))
+                    .allowed("a decimal number")
                 });
             }
             value

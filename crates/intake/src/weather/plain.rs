@@ -1,12 +1,12 @@
 //! Drycoil's own CSV: comment lines for the station, titles with units, stamps in local standard time.
 //!
-//! See docs/WEATHER_FORMATS.md.
+//! See `docs/WEATHER_FORMATS.md`.
 
 use super::assemble::{Clock, Irradiance, Parsed, Zone};
 use super::detect::{is_comment, plain_title_line};
 use super::report::Report;
 use super::station::FileStation;
-use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
+use super::table::{BadStamp, Layout, Series, Titles, read_rows, slot, small_number};
 use super::text::{delimiter_of, shown};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, did_you_mean, registry::weather as wx};
@@ -27,7 +27,8 @@ pub(super) const TITLES: [&str; 11] = [
     "sky_infrared",
 ];
 const STAMP_TITLES: [&str; 4] = ["year", "month", "day", "hour"];
-const KEYS: [&str; 7] = ["station", "region", "latitude", "longitude", "elevation", "utc_offset", "hour_stamp"];
+const KEYS: [&str; 7] =
+    ["station", "region", "latitude", "longitude", "elevation", "utc_offset", "hour_stamp"];
 
 fn column_of(name: &str) -> Option<(Column, QuantityKind)> {
     Some(match name {
@@ -73,7 +74,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
         };
         if series.iter().any(|s| s.column == column) {
             report.add(wx::BAD_HEADER, |r, f| {
-                Finding { message: format!("the column `{name}` stands twice"), ..f }.at(r.line(number).key(shown(title)))
+                Finding { message: format!("the column `{name}` stands twice"), ..f }
+                    .at(r.line(number).key(shown(title)))
             });
             continue;
         }
@@ -90,9 +92,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
             });
             continue;
         };
-        let mut s = Series::new(column, title, known.symbol, known.factor, field);
-        s.offset = known.offset;
-        series.push(s);
+        series
+            .push(Series::new(column, title, known.symbol, 1.0, field).converted(known.factor, known.offset));
     }
     for (name, found) in STAMP_TITLES.iter().zip(stamps).skip(1) {
         if found.is_none() {
@@ -133,11 +134,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
     let rows = read_rows(
         report,
         lines,
-        title_index + 1,
-        delimiter,
-        titles.names.len(),
+        Layout { first: title_index + 1, delimiter, fields: titles.names.len(), last_line_is_whole: whole },
         series,
-        whole,
         |_| false,
         |fields| {
             let allowed = match hour_stamp {
@@ -193,7 +191,9 @@ fn cannot_read(key: &str, error: &UnitError) -> String {
         UnitError::NotANumber { .. } => format!("`{key}` does not begin with a number"),
         UnitError::NotFinite { .. } => format!("`{key}` is not finite"),
         UnitError::NoUnit { .. } => format!("`{key}` has no unit"),
-        UnitError::WrongUnit { kind, unit, .. } => format!("`{}` is not a unit of {}", shown(unit), kind.label()),
+        UnitError::WrongUnit { kind, unit, .. } => {
+            format!("`{}` is not a unit of {}", shown(unit), kind.label())
+        }
     }
 }
 

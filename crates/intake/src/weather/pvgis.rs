@@ -8,7 +8,7 @@ use super::assemble::{Clock, Irradiance, Parsed, Zone};
 use super::detect::pvgis_title_line;
 use super::report::Report;
 use super::station::FileStation;
-use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
+use super::table::{BadStamp, Layout, Series, Titles, read_rows, slot, small_number};
 use super::text::{delimiter_of, shown};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, registry::weather as wx};
@@ -85,11 +85,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
     let rows = read_rows(
         report,
         lines,
-        title_index + 1,
-        delimiter,
-        titles.names.len(),
+        Layout { first: title_index + 1, delimiter, fields: titles.names.len(), last_line_is_whole: whole },
         series,
-        whole,
         |line| {
             // The legend follows the table after a blank line.
             let empty = line.trim().trim_matches([',', ';']).is_empty();
@@ -97,7 +94,11 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
             blank && !empty && !line.starts_with(|c: char| c.is_ascii_digit())
         },
         |fields| {
-            let bad = |message: &str| BadStamp { field: 0, message: message.into(), allowed: "YYYYMMDD:HHMM in UTC" };
+            let bad = |message: &str| BadStamp {
+                field: 0,
+                message: message.into(),
+                allowed: "YYYYMMDD:HHMM in UTC",
+            };
             let text = fields.first().map_or("", |f| f.trim());
             let (date, time) = text.split_once(':').ok_or_else(|| bad("the stamp cannot be read"))?;
             if date.len() != 8 || time.len() != 4 || !text.is_ascii() {

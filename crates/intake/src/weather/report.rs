@@ -59,7 +59,8 @@ impl<'a> Report<'a> {
                 let more = total - LISTED_PER_KIND;
                 let finding = Finding::new(kind, format!("and {more} more: {} ({total} in all)", kind.title))
                     .at(Place::file(self.file));
-                let after = self.list.iter().rposition(|f| f.id() == kind.id).map_or(self.list.len(), |i| i + 1);
+                let after =
+                    self.list.iter().rposition(|f| f.id() == kind.id).map_or(self.list.len(), |i| i + 1);
                 self.list.insert(after, finding);
             }
         }

@@ -64,9 +64,12 @@ struct Item {
 }
 
 const LATITUDE: Item = Item { what: "latitude", option: "--latitude", unit: "deg", low: -90.0, high: 90.0 };
-const LONGITUDE: Item = Item { what: "longitude", option: "--longitude", unit: "deg", low: -180.0, high: 180.0 };
-const ELEVATION: Item = Item { what: "elevation", option: "--elevation", unit: "m", low: -450.0, high: 6000.0 };
-const OFFSET: Item = Item { what: "offset from UTC", option: "--utc-offset", unit: "h", low: -12.0, high: 14.0 };
+const LONGITUDE: Item =
+    Item { what: "longitude", option: "--longitude", unit: "deg", low: -180.0, high: 180.0 };
+const ELEVATION: Item =
+    Item { what: "elevation", option: "--elevation", unit: "m", low: -450.0, high: 6000.0 };
+const OFFSET: Item =
+    Item { what: "offset from UTC", option: "--utc-offset", unit: "h", low: -12.0, high: 14.0 };
 
 /// The station from file and override; `None` after a finding.
 pub(super) fn resolve(
@@ -83,9 +86,12 @@ pub(super) fn resolve(
             && (old - new).abs() > 1e-9
         {
             report.add(wx::STATION_REPLACED, |r, f| {
-                Finding { message: format!("the {} of the file is replaced by the stated one", item.what), ..f }
-                    .at(r.line(file.line).key(item.what))
-                    .value(format!("{new} {} instead of {old} {}", item.unit, item.unit))
+                Finding {
+                    message: format!("the {} of the file is replaced by the stated one", item.what),
+                    ..f
+                }
+                .at(r.line(file.line).key(item.what))
+                .value(format!("{new} {} instead of {old} {}", item.unit, item.unit))
             });
         }
         let value = other.or(in_file);

@@ -23,7 +23,8 @@ pub(super) enum Need {
     Optional,
 }
 
-/// One column of the file and how it becomes SI: `si = value * factor + offset`.
+/// One column of the file and how it becomes SI: `si = value * factor / divisor + offset`. Tenths are divided, not
+/// multiplied, so that 317 tenths become 31.7 and not a neighbour of it.
 #[derive(Debug, Clone)]
 pub(super) struct Series {
     pub(super) column: Column,
@@ -32,6 +33,7 @@ pub(super) struct Series {
     /// Unit in the file.
     pub(super) unit: String,
     pub(super) factor: f64,
+    pub(super) divisor: f64,
     pub(super) offset: f64,
     /// Position of the field, from 0.
     pub(super) field: usize,
@@ -43,12 +45,14 @@ pub(super) struct Series {
 }
 
 impl Series {
+    /// A column whose factor to SI is 1, a power of ten, or one over a power of ten.
     pub(super) fn new(column: Column, title: &str, unit: &str, factor: f64, field: usize) -> Self {
         Self {
             column,
             title: title.to_owned(),
             unit: unit.to_owned(),
-            factor,
+            factor: factor.max(1.0),
+            divisor: (1.0 / factor.min(1.0)).round(),
             offset: 0.0,
             field,
             need: if column == Column::SkyInfrared { Need::Optional } else { Need::Always },
@@ -57,13 +61,21 @@ impl Series {
         }
     }
 
+    /// With a conversion of units.
+    pub(super) const fn converted(mut self, factor: f64, offset: f64) -> Self {
+        self.factor = factor;
+        self.divisor = 1.0;
+        self.offset = offset;
+        self
+    }
+
     /// Step to which the file rounds, in the SI unit.
     pub(super) fn step(&self) -> f64 {
-        10f64.powi(-(self.decimals.min(12) as i32)) * self.factor.abs()
+        10f64.powi(-(self.decimals.min(12).cast_signed())) * (self.factor / self.divisor).abs()
     }
 
     fn in_file_unit(&self, si: f64) -> f64 {
-        let value = (si - self.offset) / self.factor;
+        let value = (si - self.offset) * self.divisor / self.factor;
         (value * 1e6).round() / 1e6 + 0.0
     }
 }
@@ -132,7 +144,8 @@ pub(super) fn value(
     }
     let plain = t.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b'e' | b'E'));
     let Some(number) = plain.then(|| t.parse::<f64>().ok()).flatten().filter(|v| v.is_finite()) else {
-        let comma = t.contains(',') && t.bytes().all(|b| b.is_ascii_digit() || matches!(b, b',' | b'.' | b'-' | b'+'));
+        let comma = t.contains(',')
+            && t.bytes().all(|b| b.is_ascii_digit() || matches!(b, b',' | b'.' | b'-' | b'+'));
         let kind = if comma { wx::DECIMAL_COMMA } else { wx::BAD_NUMBER };
         report.add(kind, |r, f| {
             let shown = shown(t);
@@ -149,7 +162,7 @@ pub(super) fn value(
         series.decimals = series.decimals.max(decimals);
     }
     // Adding zero turns the minus zero of some exports into zero.
-    let si = number * series.factor + series.offset + 0.0;
+    let si = number * series.factor / series.divisor + series.offset + 0.0;
     let (low, high) = series.column.allowed();
     // A conversion of units may miss a bound by the last binary digit.
     let slack = 1e-9 * high.abs().max(low.abs());
@@ -164,12 +177,7 @@ pub(super) fn value(
         Finding { message: format!("{column} is outside what can be"), ..f }
             .at(place(r, &series.title))
             .value(format!("{t} {}", series.unit))
-            .allowed(format!(
-                "{} to {} {}",
-                series.in_file_unit(low),
-                series.in_file_unit(high),
-                series.unit
-            ))
+            .allowed(format!("{} to {} {}", series.in_file_unit(low), series.in_file_unit(high), series.unit))
             .hint(unit_hint(series, number))
     });
     REFUSED
@@ -208,7 +216,9 @@ impl<'a> Titles<'a> {
     pub(super) fn new(line: &'a str, delimiter: char, number: u32) -> Self {
         let mut names = Vec::new();
         split(line, delimiter, &mut names);
-        names.iter_mut().for_each(|n| *n = n.trim());
+        for name in &mut names {
+            *name = name.trim();
+        }
         Self { names, line: number }
     }
 
@@ -226,7 +236,9 @@ impl<'a> Titles<'a> {
                     .at(r.line(self.line).key(title))
                     .allowed(format!("a column titled `{title}`"));
                 match near {
-                    Some(near) => finding.hint(format!("the title `{near}` is near; is it the same quantity and unit?")),
+                    Some(near) => {
+                        finding.hint(format!("the title `{near}` is near; is it the same quantity and unit?"))
+                    }
                     None => finding.hint("export the file with this column"),
                 }
             });
@@ -235,20 +247,30 @@ impl<'a> Titles<'a> {
     }
 }
 
+/// Where the rows of a delimited file stand.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Layout {
+    /// Index of the first line below the titles.
+    pub(super) first: usize,
+    pub(super) delimiter: char,
+    /// Fields of a row.
+    pub(super) fields: usize,
+    /// Whether the file ends with a line end; without one its last row may be cut off.
+    pub(super) last_line_is_whole: bool,
+}
+
 /// Reads the rows below the titles of a delimited file.
 ///
 /// `stop` ends the table at a line, `stamp` gives the hour slot of a row.
 pub(super) fn read_rows<'a>(
     report: &mut Report<'_>,
     lines: &[&'a str],
-    first: usize,
-    delimiter: char,
-    fields: usize,
+    layout: Layout,
     mut series: Vec<Series>,
-    last_line_is_whole: bool,
     mut stop: impl FnMut(&str) -> bool,
     mut stamp: impl FnMut(&[&'a str]) -> Result<u16, BadStamp>,
 ) -> Rows {
+    let Layout { first, delimiter, fields, last_line_is_whole } = layout;
     let mut rows = Rows { title_line: first as u32, ..Rows::default() };
     let mut out: Vec<&'a str> = Vec::with_capacity(fields);
     let last = lines.iter().rposition(|l| !l.trim().is_empty()).unwrap_or(0);
@@ -284,7 +306,9 @@ pub(super) fn read_rows<'a>(
                     .value(format!("{found} fields"))
                     .allowed(format!("{fields} fields, as in the titles"));
                 if found > fields && delimiter == ',' {
-                    finding.hint("numbers with a decimal comma split into two fields: write decimals with a point")
+                    finding.hint(
+                        "numbers with a decimal comma split into two fields: write decimals with a point",
+                    )
                 } else {
                     finding
                 }

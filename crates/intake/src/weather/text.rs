@@ -41,10 +41,11 @@ pub(super) fn decode<'a>(report: &mut Report<'_>, bytes: &'a [u8]) -> Option<Cow
     }
     let control = |b: &u8| *b < 0x20 && !matches!(b, b'\t' | b'\n' | b'\r' | 0x0c | 0x1a);
     if let Some(position) = bytes.iter().position(control) {
-        let line = bytes[..position].iter().filter(|b| **b == b'\n').count() as u32 + 1;
+        let line = bytes[..position].split(|b| *b == b'\n').count() as u32;
         let byte = bytes[position];
         report.add(wx::NOT_TEXT, |r, f| {
-            let what = if byte == 0 { "a zero byte".to_owned() } else { format!("the control byte {byte:#04x}") };
+            let what =
+                if byte == 0 { "a zero byte".to_owned() } else { format!("the control byte {byte:#04x}") };
             let hint = if bytes.starts_with(b"PK") {
                 "this is a ZIP archive or a spreadsheet: unpack it, or save it as CSV"
             } else if bytes.starts_with(&[0x1f, 0x8b]) {

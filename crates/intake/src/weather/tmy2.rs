@@ -50,7 +50,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
             let cut = i == last && line.len() < RECORD && !whole;
             rows.cut_off |= cut;
             report.add(if cut { wx::TRUNCATED } else { wx::ROW_SHAPE }, |r, f| {
-                let message = if cut { "the last record is cut off" } else { "the record has the wrong length" };
+                let message =
+                    if cut { "the last record is cut off" } else { "the record has the wrong length" };
                 Finding { message: message.into(), ..f }
                     .at(r.line(number).row(number - 1))
                     .value(format!("{} characters", line.chars().count()))
@@ -92,7 +93,9 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
 fn stamp(line: &str) -> Option<u16> {
     let two = |from: usize| {
         let text = line.get(from..from + 2)?.trim_start();
-        (!text.is_empty() && text.bytes().all(|b| b.is_ascii_digit())).then(|| text.parse::<u8>().ok()).flatten()
+        (!text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()))
+            .then(|| text.parse::<u8>().ok())
+            .flatten()
     };
     let hour = two(7)?;
     slot(two(3)?, two(5)?, hour.checked_sub(1)?)
@@ -129,8 +132,10 @@ fn header(report: &mut Report<'_>, line: &str) -> FileStation {
         }
         Some(if text == minus { -1.0 } else { 1.0 })
     };
-    let angle = |sign: Option<f64>, parts: (Option<f64>, Option<f64>)| Some(sign? * (parts.0? + parts.1? / 60.0));
-    let text = |from: usize, to: usize| line.get(from..to).map(|t| t.trim().to_owned()).filter(|t| !t.is_empty());
+    let angle =
+        |sign: Option<f64>, parts: (Option<f64>, Option<f64>)| Some(sign? * (parts.0? + parts.1? / 60.0));
+    let text =
+        |from: usize, to: usize| line.get(from..to).map(|t| t.trim().to_owned()).filter(|t| !t.is_empty());
     FileStation {
         name: text(7, 29),
         region: text(30, 32),

@@ -8,7 +8,7 @@
 use super::assemble::{Clock, Irradiance, Parsed, Zone};
 use super::report::Report;
 use super::station::FileStation;
-use super::table::{BadStamp, Series, Titles, read_rows, slot, small_number};
+use super::table::{BadStamp, Layout, Series, Titles, read_rows, slot, small_number};
 use super::text::{delimiter_of, shown, split};
 use drycoil_climate::{Column, WeatherFormat};
 use drycoil_findings::{Finding, registry::weather as wx};
@@ -25,10 +25,9 @@ const COLUMNS: [(&str, Column, &str, f64); 8] = [
 ];
 
 pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Option<Parsed> {
-    let title_index = lines
-        .iter()
-        .take(3)
-        .position(|l| l.to_ascii_lowercase().contains("time (hh:mm)") || l.to_ascii_lowercase().contains("dry-bulb ("))?;
+    let title_index = lines.iter().take(3).position(|l| {
+        l.to_ascii_lowercase().contains("time (hh:mm)") || l.to_ascii_lowercase().contains("dry-bulb (")
+    })?;
     let delimiter = delimiter_of(lines[title_index]);
     let titles = Titles::new(lines[title_index], delimiter, title_index as u32 + 1);
     let station = if title_index == 0 {
@@ -53,11 +52,8 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
     let rows = read_rows(
         report,
         lines,
-        title_index + 1,
-        delimiter,
-        titles.names.len(),
+        Layout { first: title_index + 1, delimiter, fields: titles.names.len(), last_line_is_whole: whole },
         series,
-        whole,
         |_| false,
         |fields| {
             let (d, t) = (fields.get(date).copied().unwrap_or(""), fields.get(time).copied().unwrap_or(""));
@@ -66,8 +62,10 @@ pub(super) fn read(report: &mut Report<'_>, lines: &[&str], whole: bool) -> Opti
                 message: "the date cannot be read".into(),
                 allowed: "MM/DD/YYYY",
             })?;
-            let bad_time = |message: &str| BadStamp { field: time, message: message.into(), allowed: "01:00 to 24:00" };
-            let (hour, minute) = t.trim().split_once(':').ok_or_else(|| bad_time("the time cannot be read"))?;
+            let bad_time =
+                |message: &str| BadStamp { field: time, message: message.into(), allowed: "01:00 to 24:00" };
+            let (hour, minute) =
+                t.trim().split_once(':').ok_or_else(|| bad_time("the time cannot be read"))?;
             let hour = small_number(hour).ok_or_else(|| bad_time("the time cannot be read"))?;
             if small_number(minute) != Some(0) {
                 return Err(bad_time("the time is not a full hour"));

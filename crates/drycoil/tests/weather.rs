@@ -1,0 +1,108 @@
+//! `drycoil weather` as the shell sees it.
+
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn example(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/weather").join(name)
+}
+
+fn run(file: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_drycoil")).arg("weather").arg(file).args(arguments).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> &str {
+    std::str::from_utf8(bytes).unwrap()
+}
+
+fn json(output: &Output) -> Value {
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn greensboro_in_both_unit_systems() {
+    let ip = run(&example("greensboro-nc-tmy3.csv"), &["--units", "ip"]);
+    assert_eq!(ip.status.code(), Some(0));
+    assert!(ip.stderr.is_empty());
+    let shown = text(&ip.stdout);
+    for part in [
+        "GREENSBORO PIEDMONT TRIAD INT, NC",
+        "36.100 deg N, 79.950 deg W, 896 ft above sea level, UTC-5 h",
+        "TMY3 CSV",
+        "8760 of 8760 hours",
+        "degF",
+        "Above a dew point of 55.0 degF: 3762 h",
+        "Derived from this one typical year",
+    ] {
+        assert!(shown.contains(part), "{part}\n{shown}");
+    }
+    let si = run(&example("greensboro-nc-tmy3.csv"), &["--units", "si"]);
+    assert!(text(&si.stdout).contains("degC") && !text(&si.stdout).contains("degF"));
+    for line in shown.lines() {
+        assert!(line.chars().count() <= 100, "{line}");
+    }
+}
+
+#[test]
+fn json_is_si_and_its_sums_close() {
+    let output = run(&example("greensboro-nc-tmy3.csv"), &["--json", "--units", "ip"]);
+    assert_eq!(output.status.code(), Some(0));
+    let v = json(&output);
+    assert_eq!(v["station"]["latitude_deg"], 36.1);
+    assert_eq!(v["station"]["elevation_m"], 273.0);
+    let sum =
+        |list: &Value| list.as_array().unwrap().iter().map(|b| b["hours"].as_u64().unwrap()).sum::<u64>();
+    assert_eq!(sum(&v["dew_point_bands"]), 8760);
+    assert_eq!(sum(&v["months"]), 8760);
+    // Hours of the file with a dew point above 55 degF, counted in it by a separate script.
+    assert_eq!(v["hours_above_dew_point"][0]["hours"], 3762);
+    // Lowest and highest dry bulb of the file, by the same script.
+    let months = v["months"].as_array().unwrap();
+    let highest = months.iter().map(|m| m["dry_bulb_highest_c"].as_f64().unwrap()).fold(f64::MIN, f64::max);
+    let lowest = months.iter().map(|m| m["dry_bulb_lowest_c"].as_f64().unwrap()).fold(f64::MAX, f64::min);
+    assert_eq!((lowest, highest), (-16.7, 35.6));
+    // January of the file: 74.848 kWh/m2 of global irradiation.
+    assert!((months[0]["global_horizontal_kwh_per_m2"].as_f64().unwrap() - 74.848).abs() < 5e-4);
+    for key in ["cooling", "dehumidification", "cooling_tower"] {
+        assert_eq!(v["design_conditions"][key].as_array().unwrap().len(), 3);
+    }
+}
+
+#[test]
+fn notes_leave_the_exit_code_alone_and_warnings_do_not() {
+    let output = run(&example("pvgis-45n-8e-tmy.csv"), &[]);
+    assert_eq!(output.status.code(), Some(0));
+    assert!(text(&output.stderr).contains("WX-022"));
+    let output = run(&example("pvgis-45n-8e-tmy.csv"), &["--utc-offset", "9 h"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stderr).contains("WX-032"));
+}
+
+#[test]
+fn bad_files_and_bad_arguments() {
+    let folder = tempfile::tempdir().unwrap();
+    let year = fs::read_to_string(example("greensboro-nc-tmy3.csv")).unwrap();
+    let gap: String = year
+        .lines()
+        .enumerate()
+        .filter(|(i, _)| !(900..902).contains(i))
+        .map(|(_, l)| l.to_owned() + "\n")
+        .collect();
+    let file = folder.path().join("gap.csv");
+    fs::write(&file, gap).unwrap();
+    let output = run(&file, &[]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    assert!(text(&output.stderr).contains("WX-009") && text(&output.stderr).contains("gap.csv:901"));
+    let output = run(&file, &["--json"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(json(&output)["findings"].as_array().unwrap().iter().any(|f| f["id"] == "WX-009"));
+    let output = run(&file, &["--fill-gaps", "2", "--json"]);
+    assert_eq!(output.status.code(), Some(0));
+    assert_eq!(json(&output)["completeness"]["filled_hours"], serde_json::json!([898, 899]));
+    assert_eq!(run(&file, &["--fill-gaps", "99"]).status.code(), Some(3));
+    assert_eq!(run(&file, &["--latitude", "36.1"]).status.code(), Some(3));
+    assert_eq!(run(&folder.path().join("none.csv"), &[]).status.code(), Some(4));
+}
