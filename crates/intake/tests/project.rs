@@ -166,8 +166,8 @@ chillers = "two"
             ("RM-014", Some(1)),
             ("PF-008", Some(3)),
             ("RM-034", None),
-            ("RM-001", Some(3)),
             ("RM-002", Some(2)),
+            ("RM-001", Some(3)),
         ],
         "{found:#?}"
     );

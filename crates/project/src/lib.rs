@@ -9,6 +9,7 @@
 
 mod catalogue;
 mod envelope;
+mod index;
 mod kinds;
 mod profiles;
 mod room;
@@ -26,8 +27,8 @@ pub use profiles::{DayType, UseProfile, UseShare};
 pub use room::{Room, SystemChoice, TerminalChoice};
 pub use site::{Economics, EnteredClimate, Site};
 pub use systems::{
-    Arrangement, CoilAir, Criteria, DewPointPins, DuctInput, HeatingKind, HeatingSource, PlantInput, PrimaryAirInput,
-    RecoveryKind, ReheatKind, TerminalInput, WaterInput,
+    Arrangement, CoilAir, Criteria, DewPointPins, DuctInput, HeatingKind, HeatingSource, PlantInput,
+    PrimaryAirInput, RecoveryKind, ReheatKind, TerminalInput, WaterInput,
 };
 pub use validate::{Parts, WaiverRule};
 
@@ -37,9 +38,18 @@ use drycoil_units::UnitSystem;
 pub const FORMAT: u32 = 1;
 
 /// A whole job, checked.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Project {
     parts: Parts,
+    notes: Vec<drycoil_findings::Finding>,
+    index: index::Index,
+}
+
+/// Two projects are equal when their parts are; the rest is computed from them.
+impl PartialEq for Project {
+    fn eq(&self, other: &Self) -> bool {
+        self.parts == other.parts
+    }
 }
 
 impl std::ops::Deref for Project {
@@ -55,13 +65,18 @@ impl Project {
     /// # Errors
     /// Every problem found, each with the place where it was written.
     pub fn new(parts: Parts) -> Result<Self, Vec<drycoil_findings::Finding>> {
-        let findings = validate::check(&parts);
-        if findings.iter().any(drycoil_findings::Finding::is_bad_input) { Err(findings) } else { Ok(Self { parts }) }
+        let index = index::Index::new(&parts);
+        let notes = validate::check(&parts, &index);
+        if notes.iter().any(drycoil_findings::Finding::is_bad_input) {
+            Err(notes)
+        } else {
+            Ok(Self { parts, notes, index })
+        }
     }
 
     /// Findings that do not stop the job.
     pub fn notes(&self) -> Vec<drycoil_findings::Finding> {
-        validate::check(&self.parts)
+        self.notes.clone()
     }
 
     /// The unit system in which results are shown.
@@ -76,27 +91,57 @@ impl Project {
 
     /// The room with this id.
     pub fn room(&self, id: &str) -> Option<&Room> {
-        self.parts.rooms.iter().find(|r| r.id == id)
+        self.room_index(id).map(|i| &self.parts.rooms[i])
+    }
+
+    /// Position in the room list of the room with this id.
+    pub fn room_index(&self, id: &str) -> Option<usize> {
+        self.index.rooms.get(id).copied()
     }
 
     /// The kind of a room.
     ///
     /// # Panics
-    /// Never: [`Project::new`] has checked that the kind exists.
+    /// When the room is not one of this project: [`Project::new`] has checked that its own kinds exist.
     pub fn kind_of(&self, room: &Room) -> &RoomKind {
-        self.parts.kinds.iter().find(|k| k.id == *room.kind).expect("checked at construction")
+        &self.parts.kinds[self.index.kinds[room.kind.value.as_str()]]
     }
 
     /// The use profile of a room.
     ///
     /// # Panics
-    /// Never: [`Project::new`] has checked that the profile exists.
+    /// When the room is not one of this project: [`Project::new`] has checked that its own profiles exist.
     pub fn profile_of(&self, room: &Room) -> &UseProfile {
-        self.parts.profiles.iter().find(|p| p.name == *room.profile).expect("checked at construction")
+        &self.parts.profiles[self.index.profiles[room.profile.value.as_str()]]
     }
 
     /// The exposed surfaces of a room, in the order of the file.
     pub fn surfaces_of<'a>(&'a self, room: &'a Room) -> impl Iterator<Item = &'a Surface> {
-        self.parts.surfaces.iter().filter(move |s| s.room == room.id)
+        let own = self.index.surfaces.get(room.id.as_str()).map_or(&[][..], Vec::as_slice);
+        own.iter().map(|i| &self.parts.surfaces[*i])
+    }
+
+    /// The construction with this name.
+    pub fn construction(&self, name: &str) -> Option<&Construction> {
+        self.index.constructions.get(name).map(|i| &self.parts.constructions[*i])
+    }
+
+    /// The glazing with this name.
+    pub fn glazing(&self, name: &str) -> Option<&Glazing> {
+        self.index.glazings.get(name).map(|i| &self.parts.glazings[*i])
+    }
+
+    /// The rooms of a zone, in the order of the file.
+    pub fn rooms_of_zone<'a>(&'a self, zone: &str) -> impl Iterator<Item = &'a Room> {
+        let own = self.index.zones.get(zone).map_or(&[][..], Vec::as_slice);
+        own.iter().map(|i| &self.parts.rooms[*i])
+    }
+
+    /// The zones in the order in which they first appear, each with the positions of its rooms.
+    pub fn zones(&self) -> Vec<(&str, &[usize])> {
+        let mut all: Vec<(&str, &[usize])> =
+            self.index.zones.iter().map(|(name, rooms)| (name.as_str(), rooms.as_slice())).collect();
+        all.sort_by_key(|(_, rooms)| rooms[0]);
+        all
     }
 }

@@ -1,8 +1,8 @@
 //! What the engineer decides about the systems.
 
 use drycoil_units::{
-    AirFlowBasis, Fraction, Length, Power, PressureDifference, StandardAirFlow, StandardAirFlowPerArea, Temperature,
-    TemperatureDifference, Time, Velocity,
+    AirFlowBasis, Fraction, Length, Power, PressureDifference, StandardAirFlow, StandardAirFlowPerArea,
+    Temperature, TemperatureDifference, Time, Velocity,
 };
 use drycoil_working::Sourced;
 
