@@ -7,7 +7,9 @@
 
 use drycoil_rooms::exact::{Control, Hold};
 use drycoil_rooms::periodic::{AirStream, Day, HeatSource, PeriodicRoom};
-use drycoil_rooms::{Beyond, Construction, Layer, ModalRoom, Room, RoomError, Source, Wall, WallDetail, WallModel, Window};
+use drycoil_rooms::{
+    Beyond, Construction, Layer, ModalRoom, Room, RoomError, Source, Wall, WallDetail, WallModel, Window,
+};
 use drycoil_units::{
     Area, Conductivity, Density, Length, Quantity, SpecificHeat, ThermalResistance, ThermalTransmittance,
 };
@@ -50,8 +52,16 @@ fn constructions(d: &mut Draw) -> Result<Vec<Construction>, RoomError> {
             solid(0.01, 0.5, 1700.0, 1000.0)?,
         ])?,
         Construction::new(vec![air(0.15)?, solid(0.15, 1.4, 2300.0, 880.0)?, air(1.5)?])?,
-        Construction::new(vec![solid(0.0125, 0.25, 900.0, 1000.0)?, air(0.18)?, solid(0.0125, 0.25, 900.0, 1000.0)?])?,
-        Construction::new(vec![solid(0.0125, 0.25, 900.0, 1000.0)?, air(0.18)?, solid(0.0125, 0.25, 900.0, 1000.0)?])?,
+        Construction::new(vec![
+            solid(0.0125, 0.25, 900.0, 1000.0)?,
+            air(0.18)?,
+            solid(0.0125, 0.25, 900.0, 1000.0)?,
+        ])?,
+        Construction::new(vec![
+            solid(0.0125, 0.25, 900.0, 1000.0)?,
+            air(0.18)?,
+            solid(0.0125, 0.25, 900.0, 1000.0)?,
+        ])?,
     ])
 }
 
@@ -71,7 +81,13 @@ fn room(d: &mut Draw, models: &[Arc<WallModel>]) -> Result<Room, RoomError> {
         .iter()
         .zip(models)
         .map(|((area, hc, b), m)| {
-            Wall::new(Arc::clone(m), Area::square_metres(area * scale * d.between(0.8, 1.2)), h(*hc), h(5.2), *b)
+            Wall::new(
+                Arc::clone(m),
+                Area::square_metres(area * scale * d.between(0.8, 1.2)),
+                h(*hc),
+                h(5.2),
+                *b,
+            )
         })
         .collect::<Result<Vec<_>, _>>()?;
     let window = Window::new(Area::square_metres(6.0 * scale), h(d.between(1.2, 2.8)), h(2.5), h(5.2))?;
@@ -85,10 +101,18 @@ fn day(d: &mut Draw, room: &ModalRoom, set_back: bool) -> Day {
     let warm = d.between(15.0, 32.0);
     let mut gain = |source, w: f64, radiant: f64| {
         let w = w * d.between(0.5, 1.5);
-        let series = |f: f64| -> Vec<f64> { (0..24).map(|k| if (8..18).contains(&k) { w * f } else { 0.05 * w * f }).collect() };
-        HeatSource { source, convective_w: series(1.0 - radiant), radiant_w: series(radiant), solar_w: vec![] }
+        let series = |f: f64| -> Vec<f64> {
+            (0..24).map(|k| if (8..18).contains(&k) { w * f } else { 0.05 * w * f }).collect()
+        };
+        HeatSource {
+            source,
+            convective_w: series(1.0 - radiant),
+            radiant_w: series(radiant),
+            solar_w: vec![],
+        }
     };
-    let sun: Vec<f64> = (0..24).map(|k| (900.0 * (PI * (f64::from(k) - 6.0) / 12.0).sin()).max(0.0)).collect();
+    let sun: Vec<f64> =
+        (0..24).map(|k| (900.0 * (PI * (f64::from(k) - 6.0) / 12.0).sin()).max(0.0)).collect();
     let heat = vec![
         gain(Source::People, 300.0, 0.6),
         gain(Source::Lights, 250.0, 0.5),
@@ -105,10 +129,18 @@ fn day(d: &mut Draw, room: &ModalRoom, set_back: bool) -> Day {
         window_outside_c: vec![wave(warm, 7.0, 15.0)],
         window_absorbed_w: vec![sun.iter().map(|x| 0.1 * x).collect()],
         heat,
-        air: vec![AirStream { source: Source::Infiltration, conductance_w_per_k: vec![9.0; 24], supply_c: wave(warm, 7.0, 15.0) }],
+        air: vec![AirStream {
+            source: Source::Infiltration,
+            conductance_w_per_k: vec![9.0; 24],
+            supply_c: wave(warm, 7.0, 15.0),
+        }],
         control: (0..24)
             .map(|k| {
-                if set_back && !(7..19).contains(&k) { Control::between(16.0, 30.0) } else { Control::between(21.0, 24.0) }
+                if set_back && !(7..19).contains(&k) {
+                    Control::between(16.0, 30.0)
+                } else {
+                    Control::between(21.0, 24.0)
+                }
             })
             .collect(),
         reference_c: 24.0,

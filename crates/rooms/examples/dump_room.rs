@@ -6,7 +6,9 @@
 //! ends at the line. The room floats. One JSON object on standard output.
 
 use drycoil_rooms::exact::{AirFlow, Control, Hold, Stepper};
-use drycoil_rooms::{Beyond, Construction, Layer, Room, RoomError, Source, Wall, WallDetail, WallModel, Window};
+use drycoil_rooms::{
+    Beyond, Construction, Layer, Room, RoomError, Source, Wall, WallDetail, WallModel, Window,
+};
 use drycoil_units::{
     Area, Conductivity, Density, Length, Quantity, SpecificHeat, ThermalResistance, ThermalTransmittance,
 };
@@ -17,7 +19,12 @@ use std::io::Write as _;
 use std::sync::Arc;
 
 fn solid(d_m: f64, k: f64, rho: f64, c: f64) -> Result<Layer, RoomError> {
-    Layer::solid(Length::metres(d_m), Conductivity::from_si(k), Density::from_si(rho), SpecificHeat::from_si(c))
+    Layer::solid(
+        Length::metres(d_m),
+        Conductivity::from_si(k),
+        Density::from_si(rho),
+        SpecificHeat::from_si(c),
+    )
 }
 
 fn room() -> Result<Room, RoomError> {
@@ -37,8 +44,18 @@ fn room() -> Result<Room, RoomError> {
             2.5,
             beyond(17.8, Source::Walls),
         )?,
-        wall(vec![solid(0.2, 2.0, 2400.0, 1000.0)?, solid(0.1, 0.04, 30.0, 1450.0)?], 30.0, 1.0, beyond(20.0, Source::Roofs))?,
-        wall(vec![air(0.15)?, solid(0.15, 1.4, 2300.0, 880.0)?, air(1.5)?], 30.0, 1.5, beyond(100.0, Source::Floors))?,
+        wall(
+            vec![solid(0.2, 2.0, 2400.0, 1000.0)?, solid(0.1, 0.04, 30.0, 1450.0)?],
+            30.0,
+            1.0,
+            beyond(20.0, Source::Roofs),
+        )?,
+        wall(
+            vec![air(0.15)?, solid(0.15, 1.4, 2300.0, 880.0)?, air(1.5)?],
+            30.0,
+            1.5,
+            beyond(100.0, Source::Floors),
+        )?,
         wall(vec![board, air(0.18)?, board], 45.0, 2.5, Beyond::Nothing)?,
     ];
     let window = Window::new(Area::square_metres(6.0), h(1.8), h(2.5), h(5.2))?;
@@ -47,7 +64,9 @@ fn room() -> Result<Room, RoomError> {
 
 fn matrix(out: &mut String, name: &str, m: &DMatrix<f64>) {
     let rows: Vec<String> = (0..m.nrows())
-        .map(|i| format!("[{}]", (0..m.ncols()).map(|j| format!("{:e}", m[(i, j)])).collect::<Vec<_>>().join(",")))
+        .map(|i| {
+            format!("[{}]", (0..m.ncols()).map(|j| format!("{:e}", m[(i, j)])).collect::<Vec<_>>().join(","))
+        })
         .collect();
     let _ = writeln!(out, "\"{name}\": [{}],", rows.join(",\n"));
 }
@@ -71,7 +90,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let wave = |mean: f64, swing: f64, peak: f64| mean + swing * (2.0 * PI * (t - peak) / 24.0).cos();
         let sun = (600.0 * (PI * (t % 24.0 - 6.5) / 12.0).sin()).max(0.0);
         let busy = if (8..18).contains(&(k % 24)) && k < 120 { 1.0 } else { 0.1 };
-        let mut u = vec![wave(24.0, 12.0, 15.0) + 0.02 * t, wave(26.0, 20.0, 13.0), 14.0, wave(22.0, 7.0, 15.0)];
+        let mut u =
+            vec![wave(24.0, 12.0, 15.0) + 0.02 * t, wave(26.0, 20.0, 13.0), 14.0, wave(22.0, 7.0, 15.0)];
         u.extend([0.1 * sun, 500.0 * busy, 300.0 * busy, sun]);
         u
     };

@@ -74,11 +74,7 @@ pub fn raw_slab_heat_share(biot: f64, fourier: f64) -> Result<f64, RoomError> {
     Ok(1.0 - left)
 }
 
-fn half_space(
-    depth_m: f64,
-    time_s: f64,
-    diffusivity_m2_per_s: f64,
-) -> Result<f64, RoomError> {
+fn half_space(depth_m: f64, time_s: f64, diffusivity_m2_per_s: f64) -> Result<f64, RoomError> {
     within("depth", depth_m, 0.0, 1e3, "m")?;
     within("time", time_s, 1e-3, 1e11, "s")?;
     within("diffusivity", diffusivity_m2_per_s, 1e-9, 1e-2, "m2/s")?;
@@ -116,7 +112,11 @@ fn scaled_erfc(x: f64) -> f64 {
 }
 
 /// Share of the way from start to surface temperature, semi-infinite solid with a surface temperature step.
-pub fn raw_half_space_surface_step(depth_m: f64, time_s: f64, diffusivity_m2_per_s: f64) -> Result<f64, RoomError> {
+pub fn raw_half_space_surface_step(
+    depth_m: f64,
+    time_s: f64,
+    diffusivity_m2_per_s: f64,
+) -> Result<f64, RoomError> {
     let root = half_space(depth_m, time_s, diffusivity_m2_per_s)?;
     Ok(libm::erfc(depth_m / (2.0 * root)))
 }

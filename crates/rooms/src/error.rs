@@ -78,7 +78,9 @@ impl fmt::Display for RoomError {
                 write!(f, "{quantity} {value} {unit} is outside {lowest} to {highest} {unit}")
             }
             Self::Empty { what } => write!(f, "{what} is empty, at least one entry is needed"),
-            Self::WrongLength { what, found, needed } => write!(f, "{what} has {found} entries, {needed} are needed"),
+            Self::WrongLength { what, found, needed } => {
+                write!(f, "{what} has {found} entries, {needed} are needed")
+            }
             Self::Inconsistent { what, first, second } => write!(f, "{what}: {first} and {second}"),
             Self::NoPeriodicState { slowest_rate_per_s } => write!(
                 f,

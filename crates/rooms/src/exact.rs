@@ -62,8 +62,11 @@ impl Control {
 
     /// Refuses set points out of order and capacities below zero.
     pub fn check(&self) -> Result<(), RoomError> {
-        // Written so that not-a-number fails too.
-        if !(self.heating_set_c <= self.cooling_set_c) {
+        // Not-a-number fails as well.
+        if self.heating_set_c > self.cooling_set_c
+            || self.heating_set_c.is_nan()
+            || self.cooling_set_c.is_nan()
+        {
             return Err(RoomError::Inconsistent {
                 what: "heating set point above cooling set point, degC",
                 first: self.heating_set_c,
@@ -73,8 +76,14 @@ impl Control {
         for (quantity, value) in
             [("heating capacity", self.heating_capacity_w), ("cooling capacity", self.cooling_capacity_w)]
         {
-            if !(value >= 0.0) {
-                return Err(RoomError::OutOfRange { quantity, value, lowest: 0.0, highest: f64::INFINITY, unit: "W" });
+            if value < 0.0 || value.is_nan() {
+                return Err(RoomError::OutOfRange {
+                    quantity,
+                    value,
+                    lowest: 0.0,
+                    highest: f64::INFINITY,
+                    unit: "W",
+                });
             }
         }
         Ok(())
@@ -115,7 +124,8 @@ impl AirFlow {
         if conductance_w_per_k == 0.0 {
             return Self::NONE;
         }
-        let supply_c = flows.iter().map(|f| f.conductance_w_per_k * f.supply_c).sum::<f64>() / conductance_w_per_k;
+        let supply_c =
+            flows.iter().map(|f| f.conductance_w_per_k * f.supply_c).sum::<f64>() / conductance_w_per_k;
         Self { conductance_w_per_k, supply_c }
     }
 }
@@ -255,7 +265,14 @@ impl<'a> Stepper<'a> {
         let weights: Vec<[f64; 3]> =
             room.rates_per_s.iter().map(|r| phi(-r * step_s).map(|x| x * step_s)).collect();
         let j = room.inputs.air_heat();
-        let unit = room.air.modes.iter().zip(&weights).enumerate().map(|(i, (c, w))| c * w[0] * room.input[(i, j)]).sum();
+        let unit = room
+            .air
+            .modes
+            .iter()
+            .zip(&weights)
+            .enumerate()
+            .map(|(i, (c, w))| c * w[0] * room.input[(i, j)])
+            .sum();
         Ok(Self { room, step_s, hold, decay, weights, unit })
     }
 
@@ -362,7 +379,8 @@ impl<'a> Stepper<'a> {
             .map(|i| {
                 let [w1, w2, _] = self.weights[i];
                 let integral = w1 * before.modes[i]
-                    + self.step_s * (self.drive(i, start, end).1 + w2 * room.input[(i, inputs.air_heat())] * heat_w);
+                    + self.step_s
+                        * (self.drive(i, start, end).1 + w2 * room.input[(i, inputs.air_heat())] * heat_w);
                 integral / self.step_s
             })
             .collect();

@@ -157,9 +157,13 @@ impl RadiantShare {
     /// Default for a source of heat; `None` for sources that are not equipment or people.
     pub fn default_for(source: Source) -> Option<Self> {
         let (radiant, text) = match source {
-            Source::People => (0.60, "ASHRAE Fundamentals, load chapter, people at low air velocity (from memory)"),
+            Source::People => {
+                (0.60, "ASHRAE Fundamentals, load chapter, people at low air velocity (from memory)")
+            }
             Source::Lights => (0.50, "common practice for recessed light-emitting diodes, no source"),
-            Source::Plugs => (0.30, "ASHRAE Fundamentals, load chapter, office equipment with fans (from memory)"),
+            Source::Plugs => {
+                (0.30, "ASHRAE Fundamentals, load chapter, office equipment with fans (from memory)")
+            }
             Source::Process => (0.30, "common practice, no source"),
             _ => return None,
         };
@@ -178,7 +182,12 @@ impl RadiantShare {
 /// assert_eq!(lights.radiant_w, [0.0, 100.0, 50.0]);
 /// # Ok::<(), drycoil_rooms::RoomError>(())
 /// ```
-pub fn scheduled(source: Source, full: Power, radiant: Fraction, profile: &[f64]) -> Result<HeatSource, RoomError> {
+pub fn scheduled(
+    source: Source,
+    full: Power,
+    radiant: Fraction,
+    profile: &[f64],
+) -> Result<HeatSource, RoomError> {
     let w = within("full power of a gain", full.si(), 0.0, 1e8, "W")?;
     let r = within("radiant share", radiant.si(), 0.0, 1.0, "1")?;
     if profile.is_empty() {

@@ -81,7 +81,13 @@ impl Layer {
             thickness_m: within("layer thickness", thickness.si(), 1e-4, 10.0, "m")?,
             conductivity_w_per_m_k: within("thermal conductivity", conductivity.si(), 1e-3, 1e3, "W/(m K)")?,
             density_kg_per_m3: within("density", density.si(), 1.0, 25_000.0, "kg/m3")?,
-            specific_heat_j_per_kg_k: within("specific heat", specific_heat.si(), 50.0, 10_000.0, "J/(kg K)")?,
+            specific_heat_j_per_kg_k: within(
+                "specific heat",
+                specific_heat.si(),
+                50.0,
+                10_000.0,
+                "J/(kg K)",
+            )?,
         }))
     }
 

@@ -58,6 +58,7 @@ pub mod moisture;
 pub mod periodic;
 pub mod phi;
 mod room;
+pub mod sol_air;
 pub mod transfer_matrix;
 mod wall;
 

@@ -7,7 +7,9 @@
 use crate::error::{RoomError, within};
 use crate::phi::phi;
 use drycoil_air::raw as air;
-use drycoil_units::{Area, HumidityRatio, Mass, MassFlow, Power, Pressure, Quantity, Temperature, ThermalTransmittance, Time};
+use drycoil_units::{
+    Area, HumidityRatio, Mass, MassFlow, Power, Pressure, Quantity, Temperature, ThermalTransmittance, Time,
+};
 
 /// Enthalpy of water vapour, J/kg: what a latent heat gain divides by to become a vapour flow.
 ///
@@ -201,7 +203,9 @@ pub struct MoistureStep {
 impl MoistureStep {
     /// Everything in, minus condensate and growth, kg.
     pub fn residual_kg(&self) -> f64 {
-        self.flows_kg.iter().sum::<f64>() + self.released_kg - self.condensed_kg.iter().sum::<f64>() - self.stored_kg
+        self.flows_kg.iter().sum::<f64>() + self.released_kg
+            - self.condensed_kg.iter().sum::<f64>()
+            - self.stored_kg
     }
 }
 
@@ -224,7 +228,8 @@ pub fn step(
     let m: f64 = flows.iter().map(|f| f.dry_air_kg_per_s).sum();
     let carried: f64 = flows.iter().map(|f| f.dry_air_kg_per_s * f.humidity_ratio).sum();
     let slope = |w: f64| {
-        carried + g - m * w
+        carried + g
+            - m * w
             - surfaces.iter().map(|s| s.transfer_kg_per_s * (w - s.saturation).max(0.0)).sum::<f64>()
     };
     // The equation is autonomous in one variable, so W moves one way only and passes each surface at most once.
@@ -246,7 +251,9 @@ pub fn step(
         let next = surfaces
             .iter()
             .enumerate()
-            .filter(|(i, s)| if rising { !wet[*i] && s.saturation >= w } else { wet[*i] && s.saturation <= w })
+            .filter(
+                |(i, s)| if rising { !wet[*i] && s.saturation >= w } else { wet[*i] && s.saturation <= w },
+            )
             .min_by(|(_, p), (_, q)| (p.saturation - w).abs().total_cmp(&(q.saturation - w).abs()));
         let crossing = next.and_then(|(i, s)| {
             let distance = s.saturation - w;

@@ -309,10 +309,10 @@ impl<'a> PeriodicRoom<'a> {
         let (y_all, e_all) = (total(&y), total(&e));
 
         let (modes, solution, iterations) = self.settle(day, &y_all, &e_all, &g)?;
-        let system = self.system(&modes, &g);
+        let system = self.system(&modes, &g)?;
         let own = &self.air[inputs.air_heat()];
-        let air_theta: Vec<f64> = solution.theta.clone();
-        own_star(&self.star[inputs.air_heat()], &solution.heat, &mut star);
+        let air_theta = &solution.theta;
+        self.star[inputs.air_heat()].add(&solution.heat, &mut star);
 
         let mut residual_k: f64 = 0.0;
         let mut check = y_all.clone();
@@ -329,8 +329,9 @@ impl<'a> PeriodicRoom<'a> {
             }
             let (ys, es) = (&y[s * n..(s + 1) * n], &e[s * n..(s + 1) * n]);
             let own_control = source == Source::Storage;
-            let targets: Vec<f64> =
-                (0..n).map(|k| if own_control { target(modes[k], &day.control[k], reference) } else { 0.0 }).collect();
+            let targets: Vec<f64> = (0..n)
+                .map(|k| if own_control { target(modes[k], &day.control[k], reference) } else { 0.0 })
+                .collect();
             let part = system.solve(self, ys, es, &g, &modes, &targets)?;
             parts.push(Part {
                 source,
@@ -348,9 +349,12 @@ impl<'a> PeriodicRoom<'a> {
             air_c: air_theta.iter().map(|t| t + reference).collect(),
             mean_radiant_c: star.iter().map(|t| t + reference).collect(),
             air_flow_w: (0..n)
-                .map(|k| day.air.iter().map(|a| {
-                    a.conductance_w_per_k[k] * (a.supply_c[k] - reference - air_theta[k])
-                }).sum())
+                .map(|k| {
+                    day.air
+                        .iter()
+                        .map(|a| a.conductance_w_per_k[k] * (a.supply_c[k] - reference - air_theta[k]))
+                        .sum()
+                })
                 .collect(),
             modes,
             parts,
@@ -359,22 +363,34 @@ impl<'a> PeriodicRoom<'a> {
         })
     }
 
-    fn system(&self, modes: &[Mode], g: &[f64]) -> System {
-        if modes.iter().all(|m| matches!(m, Mode::Heating | Mode::Cooling)) {
-            return System::AllHeld;
-        }
+    /// The equations of the steps that are not held. With `A` the inverse of the response of the air to its own heat,
+    /// the heat of a day is `A (theta - y)`; in a held step theta is known, in the others `heat + g theta` is.
+    fn system(&self, modes: &[Mode], g: &[f64]) -> Result<System, RoomError> {
         let n = self.steps;
-        let own = &self.air[self.room.inputs.air_heat()].0;
-        let matrix = DMatrix::from_fn(n, n, |k, j| match modes[k] {
-            Mode::Heating | Mode::Cooling => own[n + k - j],
-            _ => f64::from(u8::from(k == j)) + g[k] * own[n + k - j],
+        let free: Vec<usize> =
+            (0..n).filter(|k| !matches!(modes[*k], Mode::Heating | Mode::Cooling)).collect();
+        let m = free.len();
+        let inverse = &self.inverse.0;
+        let matrix = DMatrix::from_fn(m, m, |r, c| {
+            inverse[n + free[r] - free[c]] + if r == c { g[free[r]] } else { 0.0 }
         });
-        System::Mixed(Box::new(matrix.lu()))
+        // An empty system has no factors.
+        let factors = (m > 0).then(|| matrix.lu());
+        if factors.as_ref().is_some_and(|lu| !lu.is_invertible()) {
+            return Err(RoomError::Singular { what: "equations of the air temperature over the day" });
+        }
+        Ok(System { free, factors })
     }
 
     /// Finds the mode of every step.
     #[allow(clippy::needless_range_loop)]
-    fn settle(&self, day: &Day, y: &[f64], e: &[f64], g: &[f64]) -> Result<(Vec<Mode>, Solution, usize), RoomError> {
+    fn settle(
+        &self,
+        day: &Day,
+        y: &[f64],
+        e: &[f64],
+        g: &[f64],
+    ) -> Result<(Vec<Mode>, Solution, usize), RoomError> {
         let n = self.steps;
         let reference = day.reference_c;
         let mut modes: Vec<Mode> = day
@@ -392,7 +408,7 @@ impl<'a> PeriodicRoom<'a> {
                 modes = self.march(day)?;
             }
             let targets: Vec<f64> = (0..n).map(|k| target(modes[k], &day.control[k], reference)).collect();
-            let s = self.system(&modes, g).solve(self, y, e, g, &modes, &targets)?;
+            let s = self.system(&modes, g)?.solve(self, y, e, g, &modes, &targets)?;
             let scale = s.hvac.iter().chain(e).fold(1.0_f64, |a, b| a.max(b.abs()));
             let (slack_w, slack_k) = (1e-9 * scale, 1e-9);
             let mut next = modes.clone();
@@ -430,7 +446,12 @@ impl<'a> PeriodicRoom<'a> {
             worst = violation;
             modes = next;
         }
-        Err(RoomError::NotConverged { what: "search for heated and cooled steps", iterations: 60, residual: worst, unit: "K" })
+        Err(RoomError::NotConverged {
+            what: "search for heated and cooled steps",
+            iterations: 60,
+            residual: worst,
+            unit: "K",
+        })
     }
 
     /// Modes of the last of a number of days stepped one after the other.
@@ -529,10 +550,6 @@ impl<'a> PeriodicRoom<'a> {
     }
 }
 
-fn own_star(ring: &Ring, heat: &[f64], star: &mut [f64]) {
-    ring.add(heat, star);
-}
-
 /// Set point above the reference in held steps, fixed heat in limited ones.
 fn target(mode: Mode, control: &Control, reference: f64) -> f64 {
     match mode {
@@ -553,9 +570,9 @@ struct Solution {
     hvac: Vec<f64>,
 }
 
-enum System {
-    AllHeld,
-    Mixed(Box<nalgebra::LU<f64, nalgebra::Dyn, nalgebra::Dyn>>),
+struct System {
+    free: Vec<usize>,
+    factors: Option<nalgebra::LU<f64, nalgebra::Dyn, nalgebra::Dyn>>,
 }
 
 impl System {
@@ -571,30 +588,25 @@ impl System {
     ) -> Result<Solution, RoomError> {
         let n = room.steps;
         let held = |k: usize| matches!(modes[k], Mode::Heating | Mode::Cooling);
-        let rhs: Vec<f64> =
-            (0..n).map(|k| if held(k) { targets[k] - y[k] } else { e[k] + targets[k] - g[k] * y[k] }).collect();
-        let (heat, theta) = match self {
-            Self::AllHeld => {
-                let mut heat = vec![0.0; n];
-                room.inverse.add(&rhs, &mut heat);
-                (heat, targets.to_vec())
+        let mut theta: Vec<f64> = (0..n).map(|k| if held(k) { targets[k] } else { 0.0 }).collect();
+        let rise: Vec<f64> = theta.iter().zip(y).map(|(t, y)| t - y).collect();
+        let mut heat = vec![0.0; n];
+        room.inverse.add(&rise, &mut heat);
+        if let Some(lu) = &self.factors {
+            let mut x = DVector::from_iterator(
+                self.free.len(),
+                self.free.iter().map(|k| e[*k] + targets[*k] - heat[*k]),
+            );
+            if !lu.solve_mut(&mut x) {
+                return Err(RoomError::Singular { what: "equations of the air temperature over the day" });
             }
-            Self::Mixed(lu) => {
-                let mut x = DVector::from_vec(rhs);
-                if !lu.solve_mut(&mut x) {
-                    return Err(RoomError::Singular { what: "equations of the air temperature over the day" });
-                }
-                let heat = x.as_slice().to_vec();
-                let mut theta = y.to_vec();
-                room.air[room.room.inputs.air_heat()].add(&heat, &mut theta);
-                for k in 0..n {
-                    if held(k) {
-                        theta[k] = targets[k];
-                    }
-                }
-                (heat, theta)
+            let mut drift = vec![0.0; n];
+            for (k, t) in self.free.iter().zip(x.iter()) {
+                drift[*k] = *t;
+                theta[*k] = *t;
             }
-        };
+            room.inverse.add(&drift, &mut heat);
+        }
         let hvac = (0..n)
             .map(|k| match modes[k] {
                 Mode::Heating | Mode::Cooling => heat[k] - e[k] + g[k] * theta[k],

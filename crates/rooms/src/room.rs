@@ -110,7 +110,13 @@ impl Wall {
         Ok(Self {
             model,
             area_m2: within("wall area", area.si(), 0.01, 1e6, "m2")?,
-            convective_w_per_m2_k: within("inside convective coefficient", convective.si(), 0.1, 100.0, "W/(m2 K)")?,
+            convective_w_per_m2_k: within(
+                "inside convective coefficient",
+                convective.si(),
+                0.1,
+                100.0,
+                "W/(m2 K)",
+            )?,
             radiant_w_per_m2_k: within("inside radiant coefficient", radiant.si(), 0.0, 20.0, "W/(m2 K)")?,
             beyond,
             solar_weight: 1.0,
@@ -305,7 +311,11 @@ pub struct ModalRoom {
 }
 
 /// Share by area, weighted: of the radiant and solar heat that each wall and window absorbs.
-fn shares(room: &Room, weight: impl Fn(&Wall) -> f64, window_weight: f64) -> Result<(Vec<f64>, Vec<f64>), RoomError> {
+fn shares(
+    room: &Room,
+    weight: impl Fn(&Wall) -> f64,
+    window_weight: f64,
+) -> Result<(Vec<f64>, Vec<f64>), RoomError> {
     let w: Vec<f64> = room.walls.iter().map(|x| x.area_m2 * weight(x)).collect();
     let g: Vec<f64> = room.windows.iter().map(|x| x.area_m2 * window_weight).collect();
     let total: f64 = w.iter().sum::<f64>() + g.iter().sum::<f64>();
@@ -391,7 +401,11 @@ impl Room {
             .walls
             .iter()
             .map(|w| {
-                with_film_coefficients(&w.model, w.convective_w_per_m2_k + w.radiant_w_per_m2_k, w.outside_film())
+                with_film_coefficients(
+                    &w.model,
+                    w.convective_w_per_m2_k + w.radiant_w_per_m2_k,
+                    w.outside_film(),
+                )
             })
             .collect::<Result<Vec<_>, _>>()?;
         let n = 1 + walls.iter().map(|w| w.tau_s.len()).sum::<usize>();

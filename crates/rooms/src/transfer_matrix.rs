@@ -101,13 +101,15 @@ pub struct Periodic {
 pub fn periodic(construction: &Construction, films: Films, period: Time) -> Result<Periodic, RoomError> {
     let period_s = within("period", period.si(), 60.0, 10.0 * 365.0 * 86_400.0, "s")?;
     let w = 2.0 * PI / period_s;
-    let z = raw_matrix(construction, films.inside().si(), films.outside().si(), w).ok_or(RoomError::OutOfRange {
-        quantity: "attenuation exponent of the construction",
-        value: f64::INFINITY,
-        lowest: 0.0,
-        highest: 300.0,
-        unit: "1",
-    })?;
+    let z = raw_matrix(construction, films.inside().si(), films.outside().si(), w).ok_or(
+        RoomError::OutOfRange {
+            quantity: "attenuation exponent of the construction",
+            value: f64::INFINITY,
+            lowest: 0.0,
+            highest: 300.0,
+            unit: "1",
+        },
+    )?;
     let one = Complex::new(1.0, 0.0);
     let u = construction.transmittance(films).si();
     let hours = |y: Complex<f64>| y.arg() * period_s / (2.0 * PI) / 3600.0;

@@ -209,7 +209,8 @@ impl WallModel {
         }
         match detail {
             WallDetail::Cells { per_depth } => {
-                let per_depth = crate::error::within("cells per penetration depth", per_depth, 1.0, 100.0, "1")?;
+                let per_depth =
+                    crate::error::within("cells per penetration depth", per_depth, 1.0, 100.0, "1")?;
                 Ok(Self::every_cell(construction, &chain(construction, per_depth)))
             }
             WallDetail::Reduced { day, three_hours } => Self::reduced(construction, day, three_hours),
@@ -250,13 +251,14 @@ impl WallModel {
         let chain = chain(construction, 24.0);
         let n = chain.cells();
         let total_r: f64 = chain.g.iter().map(|g| 1.0 / g).sum();
-        let mut psi = [vec![0.0; n], vec![0.0; n]];
-        let mut r = 0.0;
-        for i in 0..n {
-            r += 1.0 / chain.g[i];
-            psi[1][i] = r / total_r;
-            psi[0][i] = 1.0 - r / total_r;
-        }
+        let outside: Vec<f64> = chain.g[..n]
+            .iter()
+            .scan(0.0, |r, g| {
+                *r += 1.0 / g;
+                Some(*r / total_r)
+            })
+            .collect();
+        let psi = [outside.iter().map(|x| 1.0 - x).collect::<Vec<f64>>(), outside];
         let u = 1.0 / total_r;
         let cpp = [chain.dot(&psi[0], &psi[0]), chain.dot(&psi[0], &psi[1]), chain.dot(&psi[1], &psi[1])];
 
@@ -295,7 +297,9 @@ impl WallModel {
                     }
                     let norm = chain.dot(&v, &v).sqrt();
                     if norm > 1e-7 * before && basis.len() < n {
-                        v.iter_mut().for_each(|x| *x /= norm);
+                        for x in &mut v {
+                            *x /= norm;
+                        }
                         basis.push(v);
                     }
                 }
@@ -409,12 +413,17 @@ pub(crate) struct FilmedWall {
 /// States faster than this are treated as massless (their share of a day's swing is below 4e-4 of what they carry).
 const FASTEST_S: f64 = 5.0;
 
-pub(crate) fn with_film_coefficients(wall: &WallModel, h_in: f64, h_out: f64) -> Result<FilmedWall, RoomError> {
+pub(crate) fn with_film_coefficients(
+    wall: &WallModel,
+    h_in: f64,
+    h_out: f64,
+) -> Result<FilmedWall, RoomError> {
     let n = wall.states();
     let mut k = wall.conductance.clone();
     k[(0, 0)] += h_in;
     k[(1, 1)] += h_out;
-    let lower = k.clone().cholesky().ok_or(RoomError::Singular { what: "conductance matrix of a wall" })?.unpack();
+    let lower =
+        k.clone().cholesky().ok_or(RoomError::Singular { what: "conductance matrix of a wall" })?.unpack();
     let half = lower.solve_lower_triangular(&wall.capacity).ok_or(RoomError::Singular { what: "wall" })?;
     let m = lower.solve_lower_triangular(&half.transpose()).ok_or(RoomError::Singular { what: "wall" })?;
     let m = (&m + m.transpose()) * 0.5;

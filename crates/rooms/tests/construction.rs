@@ -86,6 +86,9 @@ fn val_penetration_depth_and_thick_admittance() {
     }
 }
 
+/// Skin, published and recomputed U, published and recomputed series.
+type SeriesRow<'a> = (Layer, f64, f64, &'a [f64], &'a [f64]);
+
 /// Walls 1 to 3 of ASHRAE Fundamentals ch. 18 Table 16 (layers and published percentages from memory).
 ///
 /// Tolerance 0.02 points against the recomputed series; 1 point against the recalled table, whose values are whole
@@ -113,10 +116,21 @@ fn val_conduction_time_series_of_walls_1_to_3() {
         ])
         .unwrap()
     };
-    type Row<'a> = (Layer, f64, f64, &'a [f64], &'a [f64]);
-    let rows: [Row<'_>; 3] = [
-        (ip(0.25, 6.9, 158.0, 0.21), 0.075, 0.0754, &[18.0, 58.0, 20.0, 4.0, 0.0], &[17.23, 58.19, 19.77, 3.89, 0.74, 0.14]),
-        (ip(0.03, 314.0, 489.0, 0.12), 0.076, 0.0756, &[25.0, 57.0, 15.0, 3.0, 0.0], &[24.35, 57.09, 15.03, 2.86, 0.54, 0.10]),
+    let rows: [SeriesRow<'_>; 3] = [
+        (
+            ip(0.25, 6.9, 158.0, 0.21),
+            0.075,
+            0.0754,
+            &[18.0, 58.0, 20.0, 4.0, 0.0],
+            &[17.23, 58.19, 19.77, 3.89, 0.74, 0.14],
+        ),
+        (
+            ip(0.03, 314.0, 489.0, 0.12),
+            0.076,
+            0.0756,
+            &[25.0, 57.0, 15.0, 3.0, 0.0],
+            &[24.35, 57.09, 15.03, 2.86, 0.54, 0.10],
+        ),
         (
             ip(1.0, 22.0, 160.0, 0.19),
             0.075,
@@ -144,11 +158,41 @@ fn val_conduction_time_series_of_walls_1_to_3() {
 #[test]
 fn val_conduction_time_series_of_walls_a_to_e() {
     let rows: [(char, [f64; 24]); 5] = [
-        ('A', [0.55, 4.44, 10.53, 12.03, 11.20, 9.79, 8.37, 7.10, 6.00, 5.07, 4.28, 3.62, 3.05, 2.58, 2.18, 1.84, 1.55, 1.31, 1.10, 0.93, 0.79, 0.66, 0.56, 0.47]),
-        ('B', [2.49, 2.70, 4.11, 5.43, 5.95, 6.01, 5.87, 5.66, 5.41, 5.17, 4.93, 4.69, 4.47, 4.26, 4.05, 3.86, 3.68, 3.50, 3.33, 3.17, 3.02, 2.88, 2.74, 2.61]),
-        ('C', [1.25, 1.91, 5.24, 7.88, 8.53, 8.22, 7.61, 6.94, 6.29, 5.69, 5.15, 4.65, 4.20, 3.80, 3.43, 3.10, 2.80, 2.53, 2.28, 2.06, 1.86, 1.68, 1.52, 1.37]),
-        ('D', [0.26, 0.94, 5.69, 11.27, 13.11, 12.30, 10.59, 8.80, 7.21, 5.87, 4.77, 3.88, 3.15, 2.55, 2.07, 1.68, 1.37, 1.11, 0.90, 0.73, 0.59, 0.48, 0.39, 0.32]),
-        ('E', [0.89, 1.10, 3.37, 6.64, 8.56, 9.10, 8.82, 8.17, 7.38, 6.57, 5.80, 5.10, 4.47, 3.92, 3.43, 2.99, 2.62, 2.29, 2.00, 1.74, 1.52, 1.33, 1.16, 1.02]),
+        (
+            'A',
+            [
+                0.55, 4.44, 10.53, 12.03, 11.20, 9.79, 8.37, 7.10, 6.00, 5.07, 4.28, 3.62, 3.05, 2.58, 2.18,
+                1.84, 1.55, 1.31, 1.10, 0.93, 0.79, 0.66, 0.56, 0.47,
+            ],
+        ),
+        (
+            'B',
+            [
+                2.49, 2.70, 4.11, 5.43, 5.95, 6.01, 5.87, 5.66, 5.41, 5.17, 4.93, 4.69, 4.47, 4.26, 4.05,
+                3.86, 3.68, 3.50, 3.33, 3.17, 3.02, 2.88, 2.74, 2.61,
+            ],
+        ),
+        (
+            'C',
+            [
+                1.25, 1.91, 5.24, 7.88, 8.53, 8.22, 7.61, 6.94, 6.29, 5.69, 5.15, 4.65, 4.20, 3.80, 3.43,
+                3.10, 2.80, 2.53, 2.28, 2.06, 1.86, 1.68, 1.52, 1.37,
+            ],
+        ),
+        (
+            'D',
+            [
+                0.26, 0.94, 5.69, 11.27, 13.11, 12.30, 10.59, 8.80, 7.21, 5.87, 4.77, 3.88, 3.15, 2.55, 2.07,
+                1.68, 1.37, 1.11, 0.90, 0.73, 0.59, 0.48, 0.39, 0.32,
+            ],
+        ),
+        (
+            'E',
+            [
+                0.89, 1.10, 3.37, 6.64, 8.56, 9.10, 8.82, 8.17, 7.38, 6.57, 5.80, 5.10, 4.47, 3.92, 3.43,
+                2.99, 2.62, 2.29, 2.00, 1.74, 1.52, 1.33, 1.16, 1.02,
+            ],
+        ),
     ];
     for (name, series) in rows {
         let found = conduction_time_series(&wall(name), films());
@@ -206,7 +250,9 @@ fn val_slab_series() {
 /// Semi-infinite solid with convection, recomputed; printed digits.
 #[test]
 fn val_half_space_with_convection() {
-    for (x, hours, v) in [(0.0, 1.0, 0.302309), (0.05, 1.0, 0.112748), (0.10, 2.0, 0.088596), (0.10, 6.0, 0.256915)] {
+    for (x, hours, v) in
+        [(0.0, 1.0, 0.302309), (0.05, 1.0, 0.112748), (0.10, 2.0, 0.088596), (0.10, 6.0, 0.256915)]
+    {
         let found = analytic::raw_half_space_convection(x, hours * 3600.0, 10.0, 1.4, 0.69e-6).unwrap();
         close(found, v, 6e-7, "share");
     }
@@ -225,16 +271,42 @@ fn val_worked_examples_of_transient_conduction() {
     close(t(0.0), 42.9, 0.005 * 42.9, "centre, printed");
     close(500.0 * (t(1.0) - 60.0), -7318.0, 0.6, "flux");
     // A pipe wall of 1 m diameter treated as a plane; rho c of the example.
-    let q = -7832.0 * 434.0 * std::f64::consts::PI * 0.04 * 80.0 * analytic::raw_slab_heat_share(bi, fo).unwrap();
+    let q =
+        -7832.0 * 434.0 * std::f64::consts::PI * 0.04 * 80.0 * analytic::raw_slab_heat_share(bi, fo).unwrap();
     close(q, -2.7255e7, 600.0, "heat");
     let soil = 0.52 / (2050.0 * 1840.0);
     let share = 15.0_f64 / 35.0;
     // Depth at which 0 degC is reached: the step has gone 20/35 of its way there.
-    close(analytic::raw_half_space_depth(1.0 - share, 60.0 * 86400.0, soil).unwrap(), 0.6766, 6e-5, "frost depth");
-    close(analytic::raw_half_space_depth(15.0 / 25.0, 90.0 * 86400.0, 0.15e-6).unwrap(), 0.8009, 6e-5, "pipe depth");
-    close(20.0 + analytic::raw_half_space_flux(0.0, 120.0, 3e5, 401.0, 117e-6).unwrap(), 120.03, 6e-3, "copper surface");
-    close(20.0 + analytic::raw_half_space_flux(0.15, 120.0, 3e5, 401.0, 117e-6).unwrap(), 45.41, 6e-3, "copper inside");
-    close(20.0 + analytic::raw_half_space_flux(0.0, 1200.0, 1250.0, 1.26, 1.1e-5).unwrap(), 148.61, 6e-3, "plank");
+    close(
+        analytic::raw_half_space_depth(1.0 - share, 60.0 * 86400.0, soil).unwrap(),
+        0.6766,
+        6e-5,
+        "frost depth",
+    );
+    close(
+        analytic::raw_half_space_depth(15.0 / 25.0, 90.0 * 86400.0, 0.15e-6).unwrap(),
+        0.8009,
+        6e-5,
+        "pipe depth",
+    );
+    close(
+        20.0 + analytic::raw_half_space_flux(0.0, 120.0, 3e5, 401.0, 117e-6).unwrap(),
+        120.03,
+        6e-3,
+        "copper surface",
+    );
+    close(
+        20.0 + analytic::raw_half_space_flux(0.15, 120.0, 3e5, 401.0, 117e-6).unwrap(),
+        45.41,
+        6e-3,
+        "copper inside",
+    );
+    close(
+        20.0 + analytic::raw_half_space_flux(0.0, 1200.0, 1250.0, 1.26, 1.1e-5).unwrap(),
+        148.61,
+        6e-3,
+        "plank",
+    );
 }
 
 /// The inverse and the direct form of the step solution agree.
@@ -262,8 +334,7 @@ fn xchk_discretised_walls_against_the_transfer_matrix() {
         assert!(reduced.error_at_day <= 0.002, "{}", reduced.error_at_day);
         assert!(reduced.error_at_three_hours <= 0.02, "{}", reduced.error_at_three_hours);
         assert!(cells.error_at_day <= 0.005, "{}", cells.error_at_day);
-        println!("states {} cells {} day {:.1e} 3h {:.1e} | ref states {} day {:.1e}", reduced.states(), reduced.cells,
-            reduced.error_at_day, reduced.error_at_three_hours, cells.states(), cells.error_at_day);
+        assert!(reduced.states() <= 10, "{} states", reduced.states());
         close(reduced.total_capacity_j_per_m2_k() / capacity, 1.0, 1e-12, "capacity");
         close(cells.total_capacity_j_per_m2_k() / capacity, 1.0, 1e-12, "capacity of the cells");
         close(reduced.conductance[(0, 0)] * c.resistance().si(), 1.0, 1e-12, "U");

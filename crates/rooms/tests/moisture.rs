@@ -3,13 +3,13 @@
 use drycoil_rooms::gains::{Activity, PeopleColumn, RadiantShare, person, raw_table_total_w, scheduled};
 use drycoil_rooms::infiltration::{AVERAGE_SHARE_OF_RATED, Facade};
 use drycoil_rooms::moisture::{
-    Buffering, MoistFlow, MoistureStore, WettableSurface, dew_point, latent_gain, required_supply_humidity_ratio,
-    steady_humidity_ratio, step, vapour_flow,
+    Buffering, MoistFlow, MoistureStore, WettableSurface, dew_point, latent_gain,
+    required_supply_humidity_ratio, steady_humidity_ratio, step, vapour_flow,
 };
 use drycoil_rooms::{RoomError, Source};
 use drycoil_units::{
     Area, Fraction, HumidityRatio, Mass, MassFlow, Power, Pressure, Quantity, StandardAirFlow,
-    StandardAirFlowPerArea, Temperature, ThermalTransmittance, Time, Volume,
+    StandardAirFlowPerArea, Temperature, ThermalTransmittance, Time,
 };
 use proptest::prelude::*;
 
@@ -60,7 +60,7 @@ impl Pounds for Mass {
 }
 
 /// Infiltration of 100 standard cfm at 76 F dew point into a 55 F room: 71.471 gr/lb and 5027.9 Btu/h (recomputed,
-/// h_g 1094.3 Btu/lb). Tolerance 0.02 % for the rounding of h_g between the unit systems.
+/// `h_g` 1094.3 Btu/lb). Tolerance 0.02 % for the rounding of `h_g` between the unit systems.
 #[test]
 fn val_latent_load_of_infiltration() {
     let excess = at_dew_point(76.0) - at_dew_point(55.0);
@@ -71,12 +71,15 @@ fn val_latent_load_of_infiltration() {
 }
 
 /// Conference room at 6.2, office at 17 and classroom at 13.43 standard cfm per person (recomputed): dew points of
-/// the primary air that hold 55 F. Tolerance 0.05 F (h_g rounding; the 6.2 row is printed to 0.1 F).
+/// the primary air that hold 55 F. Tolerance 0.05 F (`h_g` rounding; the 6.2 row is printed to 0.1 F).
 #[test]
 fn val_required_primary_dew_point() {
-    for (cfm, latent, wanted, tolerance) in
-        [(6.2, 155.0, 34.2, 0.06), (17.0, 200.0, 46.98, 0.02), (13.43, 155.0, 47.16, 0.02), (20.0, 200.0, 48.33, 0.02)]
-    {
+    for (cfm, latent, wanted, tolerance) in [
+        (6.2, 155.0, 34.2, 0.06),
+        (17.0, 200.0, 46.98, 0.02),
+        (13.43, 155.0, 47.16, 0.02),
+        (20.0, 200.0, 48.33, 0.02),
+    ] {
         let w = required_supply_humidity_ratio(
             StandardAirFlow::cfm(cfm).dry_air_mass_flow(),
             &[],
@@ -112,7 +115,8 @@ fn phys_condensation_only_below_the_dew_point() {
         .unwrap()
     };
     let run = |f: f64| {
-        step(&store, w, Time::hours(1.0), &[flow(100.0, 55.0)], MassFlow::from_si(0.0), &[surface(f)]).unwrap()
+        step(&store, w, Time::hours(1.0), &[flow(100.0, 55.0)], MassFlow::from_si(0.0), &[surface(f)])
+            .unwrap()
     };
     assert_eq!(run(55.05).condensed_kg[0], 0.0);
     assert!(run(54.95).condensed_kg[0] > 0.0);
@@ -146,7 +150,9 @@ fn xchk_sorption_capacity_by_difference() {
         },
     )
     .unwrap();
-    let rh = |w: f64| 100.0 * drycoil_air::raw::vapour_pressure_pa(w, p) / drycoil_air::raw::saturation_pressure_pa(t);
+    let rh = |w: f64| {
+        100.0 * drycoil_air::raw::vapour_pressure_pa(w, p) / drycoil_air::raw::saturation_pressure_pa(t)
+    };
     let slope = (rh(w + 1e-6) - rh(w - 1e-6)) / 2e-6;
     let wanted = 100.0 + area * buffer * slope;
     assert!((store.effective_kg() / wanted - 1.0).abs() < 1e-7);
@@ -257,7 +263,6 @@ fn val_average_infiltration() {
     assert!(last < 1e-9 && f(0.2).flow.to_cfm() == 0.0);
     // The pressure that carries the surplus out is consistent with the same power law.
     let x = f(0.05);
-    let back = 1.0 * (x.room_pressure.to_pascals() / 75.0).powf(0.65);
+    let back = (x.room_pressure.to_pascals() / 75.0).powf(0.65);
     assert!((back - 0.05).abs() < 1e-12);
-    let _ = Volume::from_si(0.0);
 }
