@@ -16,6 +16,7 @@ pub mod dist;
 pub mod fuzz;
 pub mod generate;
 pub mod metadata;
+pub mod opinions;
 pub mod process;
 pub mod sha256;
 pub mod source;

@@ -3,7 +3,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::process::ExitCode;
-use xtask::{Failed, architecture, demo, dist, fuzz, generate, test, tidy};
+use xtask::{Failed, architecture, demo, dist, fuzz, generate, opinions, test, tidy};
 
 const HELP: &str = "\
 cargo xtask TASK
@@ -12,6 +12,7 @@ cargo xtask TASK
   test [--offline]   everything that must hold; --offline skips what needs the network, and says so
   tidy               the invariants of the repository
   generate [--check] write the generated documentation, or only compare it
+  opinions           compare thousands of states with general-purpose libraries (needs Python)
   fuzz SECONDS       mutate the inputs of every reader, so many seconds each
   dist               the release binary with checksum, licence and notices, in target/dist
 ";
@@ -27,6 +28,7 @@ fn main() -> ExitCode {
         ["generate"] => architecture::write().and_then(|()| generate::run(generate::Mode::Write)),
         ["generate", "--check"] => generate::run(generate::Mode::Check),
         ["fuzz", seconds] => fuzz::run(seconds),
+        ["opinions"] => opinions::run(),
         ["dist"] => dist::run(),
         ["help" | "--help" | "-h"] => {
             print!("{HELP}");

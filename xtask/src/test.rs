@@ -1,7 +1,6 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
-use crate::{Failed, demo, fuzz, generate, process, root};
-use std::path::{Path, PathBuf};
+use crate::{Failed, fuzz, generate, opinions, process};
 use std::process::Command;
 
 /// Whether packages may be fetched.
@@ -15,7 +14,6 @@ pub enum Network {
 
 /// Seconds for every fuzz target.
 const FUZZ_SECONDS: &str = "10";
-const OPINIONS: &str = "proofs/second_opinions";
 
 /// Runs everything.
 pub fn run(network: Network) -> Result<(), Failed> {
@@ -52,7 +50,9 @@ pub fn run(network: Network) -> Result<(), Failed> {
     )?;
     generate::run(generate::Mode::Check)?;
     fuzz::run(FUZZ_SECONDS)?;
-    second_opinions(network)?;
+    if network == Network::Online {
+        opinions::run()?;
+    }
     println!("Everything holds.");
     if network == Network::Offline {
         println!("NOT RUN, because of --offline: the second opinions of other libraries.");
@@ -77,7 +77,7 @@ fn tools(network: Network) -> Result<(), Failed> {
         return Ok(());
     }
     let mut missing = Vec::new();
-    match python() {
+    match opinions::system_python() {
         None => missing.extend(["python3", "python3-venv"]),
         Some(python) if !process::works(Command::new(python).args(["-c", "import venv, ensurepip"])) => {
             missing.push("python3-venv");
@@ -107,46 +107,4 @@ fn install(packages: &[&str]) -> Result<(), Failed> {
 
 fn is_root() -> bool {
     Command::new("id").arg("-u").output().is_ok_and(|output| output.stdout.trim_ascii() == b"0")
-}
-
-/// The Python of this machine.
-fn python() -> Option<&'static str> {
-    ["python3", "python"].into_iter().find(|name| {
-        process::works(Command::new(name).args(["-c", "import sys; sys.exit(sys.version_info < (3, 9))"]))
-    })
-}
-
-/// Compares the program with other libraries, in an environment of pinned packages below `target`.
-fn second_opinions(network: Network) -> Result<(), Failed> {
-    let folder = root().join(OPINIONS);
-    let requirements = folder.join("requirements.txt");
-    if !requirements.is_file() {
-        return Err(Failed::new(format!("{OPINIONS}/requirements.txt is not in this checkout")));
-    }
-    if network == Network::Offline {
-        return Ok(());
-    }
-    let python = environment(&requirements)?;
-    let program = demo::build()?;
-    process::run(Command::new(python).arg(folder.join("run.py")).arg("--drycoil").arg(program))
-}
-
-/// The environment with exactly the pinned packages; made anew when the list changes.
-fn environment(requirements: &Path) -> Result<PathBuf, Failed> {
-    let folder = root().join("target").join("second_opinions_venv");
-    let python = folder.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });
-    let stamp = folder.join("installed.txt");
-    let wanted = crate::read(requirements)?;
-    if python.is_file() && std::fs::read_to_string(&stamp).is_ok_and(|have| have == wanted) {
-        return Ok(python);
-    }
-    let system = self::python().ok_or_else(|| Failed::new("there is no Python 3.9 or later"))?;
-    process::run(Command::new(system).args(["-m", "venv", "--clear"]).arg(&folder))?;
-    process::run(
-        Command::new(&python)
-            .args(["-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--requirement"])
-            .arg(requirements),
-    )?;
-    crate::write(&stamp, wanted.as_bytes())?;
-    Ok(python)
 }

@@ -10,7 +10,7 @@ pub use code::{
 pub use text::{bad_examples_cover_the_findings, dependencies_are_explained, no_places_of_one_machine};
 
 use crate::metadata::{Package, packages};
-use crate::{Failed, architecture, read, root, source};
+use crate::{Failed, architecture, opinions, read, root, source};
 use std::path::{Path, PathBuf};
 
 /// Crates that may open files, print and look at the environment, besides the tools that are not part of the program.
@@ -64,6 +64,7 @@ pub const CHECKS: &[Check] = &[
     ("dependencies are explained", dependencies_are_explained),
     ("no places of one machine", no_places_of_one_machine),
     ("bad examples cover the findings", bad_examples_cover_the_findings),
+    ("second opinions are run", second_opinions_are_run),
 ];
 
 /// Everything that breaks an invariant.
@@ -116,4 +117,9 @@ pub fn the_table_of_crates_is_true(repository: &Repository) -> Result<Vec<String
     }
     found.extend(architecture::upward(&rows));
     Ok(found)
+}
+
+/// Every script of a second opinion is run by `cargo xtask test`.
+pub fn second_opinions_are_run(repository: &Repository) -> Result<Vec<String>, Failed> {
+    opinions::unlisted(&repository.root)
 }

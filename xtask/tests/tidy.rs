@@ -33,4 +33,5 @@ invariants! {
     dependencies_are_explained
     no_places_of_one_machine
     bad_examples_cover_the_findings
+    second_opinions_are_run
 }

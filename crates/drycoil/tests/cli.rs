@@ -202,3 +202,35 @@ fn the_units_are_listed_with_their_factors() {
     // NIST Special Publication 811: Btu(IT) 1055.05585262 J; a ton of refrigeration is 12 000 Btu/h.
     assert!((ton["factor"].as_f64().unwrap() - 3_516.852_842).abs() < 1e-5);
 }
+
+/// Signals are sent by a program of the system, so the test runs where there is one.
+#[cfg(unix)]
+#[test]
+fn an_interrupt_leaves_no_half_file() {
+    use std::io::Write;
+    let test = CliTest::new();
+    let mut child = test
+        .command(&["air", "--csv", "/dev/stdin", "--out", "states.csv"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = child.stdin.take().unwrap();
+    input.write_all(b"dry_bulb [degC],rh [%]\n25,50\n").unwrap();
+    let begun = || fs::read_dir(test.path()).unwrap().count() > 0;
+    let since = std::time::Instant::now();
+    while !begun() && since.elapsed() < std::time::Duration::from_secs(20) {
+        std::thread::sleep(std::time::Duration::from_millis(10));
+    }
+    assert!(begun(), "the output was not begun");
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap().success());
+    let ran = Ran::from(child.wait_with_output().unwrap());
+    drop(input);
+    assert_eq!(ran.code, Some(130), "{}", ran.err);
+    assert!(
+        !begun(),
+        "{:?}",
+        fs::read_dir(test.path()).unwrap().map(|e| e.unwrap().path()).collect::<Vec<_>>()
+    );
+}
