@@ -39,8 +39,10 @@ pub enum Limit {
     MinimumFlow,
     /// The drying coil takes no heat: the air is dry and cool enough.
     CoilIdle,
-    /// A state holds more vapour than saturated air: fog or condensation in the recovery or behind the humidifier.
+    /// Condensation in the recovery, or a state above saturation.
     Fog,
+    /// Exhaust leaves the energy recovery saturated below 0 degC.
+    Frosting,
 }
 
 impl Limit {
@@ -64,6 +66,7 @@ impl Limit {
         Limit::MinimumFlow,
         Limit::CoilIdle,
         Limit::Fog,
+        Limit::Frosting,
     ];
 
     /// A few words for a message.
@@ -86,7 +89,8 @@ impl Limit {
             Self::ReturnTooWarm => "reused return too warm",
             Self::MinimumFlow => "smallest flow",
             Self::CoilIdle => "drying coil idle",
-            Self::Fog => "above saturation",
+            Self::Fog => "condensation in the recovery or fog",
+            Self::Frosting => "frost in the energy recovery",
         }
     }
 }
