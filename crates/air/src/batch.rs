@@ -3,7 +3,7 @@
 //! Like [`crate::raw`], a state that does not exist gives `NaN`; [`refused`] lists such rows.
 
 use crate::raw;
-use crate::raw::wet_bulb::{self, Balance};
+use crate::raw::wet_bulb::{self, Asked, Balance};
 use std::fmt;
 
 /// Slices that should have one length have not.
@@ -65,9 +65,25 @@ fn wet_bulb_block(t: &[f64], w: &[f64], p: &[f64], out: &mut [f64]) {
     for ((((out, balance), &t), &w), &p) in out.iter_mut().zip(&mut balances).zip(t).zip(w).zip(p) {
         (*balance, *out) = wet_bulb::begin(wet_bulb::surface_of(t, w, p), t, w, p);
     }
-    for (out, balance) in out.iter_mut().zip(&balances) {
-        let (wb, done) = wet_bulb::exact_step(balance, *out);
-        *out = if done { wb } else { wet_bulb::finish(balance, wb).0 };
+    let mut asked = [Asked::default(); BLOCK];
+    let (mut ln_k, mut ln_p_w) = ([0.0; BLOCK], [0.0; BLOCK]);
+    for ((asked, balance), &wb) in asked.iter_mut().zip(&balances).zip(&*out) {
+        *asked = balance.asked(wb);
+    }
+    for (((ln_k, ln_p_w), asked), &wb) in ln_k.iter_mut().zip(&mut ln_p_w).zip(&asked).zip(&*out) {
+        *ln_k = (wb + 273.15).ln();
+        *ln_p_w = asked.p_w_pa.ln();
+    }
+    for ((((out, balance), asked), &ln_k), &ln_p_w) in
+        out.iter_mut().zip(&balances).zip(&asked).zip(&ln_k).zip(&ln_p_w)
+    {
+        let wb = *out;
+        let step = wet_bulb::step(wb, asked, ln_k, ln_p_w);
+        *out = if step.abs() <= wet_bulb::LAST_STEP_K {
+            balance.below_top(wb - step)
+        } else {
+            wet_bulb::finish(balance, wb).0
+        };
     }
 }
 

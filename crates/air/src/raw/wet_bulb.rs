@@ -156,36 +156,62 @@ pub(crate) struct Balance {
 }
 
 impl Balance {
-    /// One third-order step (Chebyshev's form of Halley's) on the logarithm of the saturation pressure over the
-    /// vapour pressure that the energy balance asks for. That function is increasing and nearly straight in the wet
-    /// bulb. `None` where the balance asks for no vapour at all, so that the wet bulb lies lower.
+    /// What the energy balance asks for at this wet bulb, before any logarithm.
     #[inline]
-    fn step(&self, wb: f64, ln_k: f64, ln: impl Fn(f64) -> f64) -> Option<f64> {
+    pub(crate) fn asked(&self, wb: f64) -> Asked {
         let den_inverse = 1.0 / (self.latent - self.slope * wb);
         let asked = (self.supplied - self.falls * wb) * den_inverse;
-        if asked <= 1e-12 {
-            return None;
-        }
         let asked_slope = (asked * self.slope - self.falls) * den_inverse;
         let whole = MASS_RATIO + asked;
         let both = 1.0 / (asked * whole);
-        let a = asked_slope * whole * both;
-        let b = asked_slope * asked * both;
-        let (ln_ps, ln_slope, ln_bend) = ln_saturation_pressure_jet(wb, ln_k);
-        let error = ln_ps - ln(self.p_pa * (asked * asked) * both);
-        let rise = 1.0 / (ln_slope - a + b);
-        let newton = error * rise;
-        Some(newton * (1.0 + (0.5 * newton * (ln_bend + a * a - b * b) * rise).clamp(-0.5, 0.5)))
+        Asked {
+            a: asked_slope * whole * both,
+            b: asked_slope * asked * both,
+            p_w_pa: if asked > 1e-12 { self.p_pa * (asked * asked) * both } else { f64::NAN },
+        }
     }
 }
+
+/// Vapour pressure that the energy balance asks for, and the slopes of the logarithms of its parts.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Asked {
+    a: f64,
+    b: f64,
+    /// `NaN` where the balance asks for no vapour at all, so that the wet bulb lies lower.
+    pub(crate) p_w_pa: f64,
+}
+
+/// One third-order step (Chebyshev's form of Halley's) on the logarithm of the saturation pressure over the vapour
+/// pressure that the energy balance asks for. That function is increasing and nearly straight in the wet bulb.
+#[inline]
+pub(crate) fn step(wb: f64, asked: &Asked, ln_k: f64, ln_p_w: f64) -> f64 {
+    let (a, b) = (asked.a, asked.b);
+    let (ln_ps, ln_slope, ln_bend) = ln_saturation_pressure_jet(wb, ln_k);
+    let error = ln_ps - ln_p_w;
+    let rise = 1.0 / (ln_slope - a + b);
+    let newton = error * rise;
+    newton * (1.0 + (0.5 * newton * (ln_bend + a * a - b * b) * rise).clamp(-0.5, 0.5))
+}
+
+/// A step this small, K, is the last: the next error is of the order of its cube.
+pub(crate) const LAST_STEP_K: f64 = 1e-3;
 
 /// A rough start, one step with rough logarithms, then exact steps until one is so small that the next error, of the
 /// order of its cube, is below the rounding of the temperature. One exact step is the rule.
 #[inline]
 fn iterate(surface: WetBulbSurface, t_c: f64, w: f64, p_pa: f64) -> (f64, u32) {
     let (balance, wb) = begin(surface, t_c, w, p_pa);
-    let (wb, done) = exact_step(&balance, wb);
-    if done { (wb, 2) } else { finish(&balance, wb) }
+    let asked = balance.asked(wb);
+    let step = step(wb, &asked, (wb + 273.15).ln(), asked.p_w_pa.ln());
+    if step.abs() <= LAST_STEP_K { (balance.below_top(wb - step), 2) } else { finish(&balance, wb) }
+}
+
+impl Balance {
+    /// A wet bulb is never above the dry bulb, nor one over ice above 0 degC. Not-a-number stays one.
+    #[inline]
+    pub(crate) fn below_top(&self, wb: f64) -> f64 {
+        if wb > self.high { self.high } else { wb }
+    }
 }
 
 /// The balance, and the wet bulb after the step with rough logarithms. `NaN` for a state that does not exist.
@@ -208,24 +234,10 @@ pub(crate) fn begin(surface: WetBulbSurface, t_c: f64, w: f64, p_pa: f64) -> (Ba
     let exists = w >= 0.0 && p_pa > ICE_POINT_PRESSURE_PA && t_c > -100.0 && t_c < 100.0;
     let start = start_c(surface, t_c, p_pa * w / (MASS_RATIO + w), p_pa);
     let wb = if start < high { start } else { high };
-    let step = balance.step(wb, rough::ln_kelvin(wb + 273.15), rough::ln).unwrap_or(0.0);
-    let wb = wb - step;
-    let wb = if wb < high { wb } else { high };
-    (balance, if exists { wb } else { f64::NAN })
-}
-
-/// One exact step; whether it was the last that is needed.
-#[inline]
-pub(crate) fn exact_step(balance: &Balance, wb: f64) -> (f64, bool) {
-    match balance.step(wb, (wb + 273.15).ln(), f64::ln) {
-        Some(step) => {
-            let next = wb - step;
-            // Not-a-number stays one: it marks a state that does not exist.
-            let next = if next > balance.high { balance.high } else { next };
-            (next, step.abs() <= 3e-4)
-        }
-        None => (wb - (0.5 + 0.5 * (wb - balance.t_c).abs()), false),
-    }
+    let asked = balance.asked(wb);
+    let step = step(wb, &asked, rough::ln_kelvin(wb + 273.15), rough::ln(asked.p_w_pa));
+    let next = balance.below_top(wb - if asked.p_w_pa.is_nan() { 0.0 } else { step });
+    (balance, if exists { next } else { f64::NAN })
 }
 
 /// Exact steps to the end, for the few states that need more than one.
@@ -234,10 +246,15 @@ pub(crate) fn finish(balance: &Balance, mut wb: f64) -> (f64, u32) {
     if wb.is_nan() {
         return (f64::NAN, 2);
     }
-    for iterations in 3..60 {
-        let (next, done) = exact_step(balance, wb);
-        wb = next;
-        if done {
+    for iterations in 2..60 {
+        let asked = balance.asked(wb);
+        if asked.p_w_pa.is_nan() {
+            wb -= 0.5 + 0.5 * (wb - balance.t_c).abs();
+            continue;
+        }
+        let step = step(wb, &asked, (wb + 273.15).ln(), asked.p_w_pa.ln());
+        wb = balance.below_top(wb - step);
+        if step.abs() <= LAST_STEP_K {
             return (wb, iterations);
         }
     }
