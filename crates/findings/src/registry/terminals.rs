@@ -19,4 +19,19 @@ kinds! {
     TWO_HEATERS = "TU-006" Error Input "a unit with two heaters":
         "A unit has hot-water rating points or an electric heater, not both."
         => "Delete one of the two.";
+    NOT_FITTED = "TU-020" Warning Result "a unit of the catalogue cannot be modelled":
+        "The coil or fan parameters cannot be fitted to the unit's rating points, or no fan rating reaches the external pressure, so selection passes it over."
+        => "Check the rating points of the unit named, or lower the external pressure asked of it.";
+    NO_UNIT = "TU-021" Error Result "no terminal serves a zone":
+        "Neither one unit, nor a unit with a supplementary box, nor the allowed number of units carries the zone's primary air, cools it with spare and heats it within the discharge and sound limits."
+        => "Allow more units per room, warm the limits, enter a larger unit in the catalogue, or split the zone.";
+    SEVERAL_UNITS = "TU-022" Note Result "a zone needs several units":
+        "One unit's damper or coil is too small; the zone gets several of the same model."
+        => "Coordinate the ceiling space, and give the units one thermostat.";
+    SUPPLEMENTARY_BOX = "TU-023" Note Result "a supplementary primary-air box":
+        "The zone needs more primary air than the damper of its terminal passes, while the coil is large enough: the rest comes through a box of its own."
+        => "Control the box by the room's dew point and occupancy, after the terminal's damper is open.";
+    LAMINAR = "TU-024" Note Result "laminar water at half load":
+        "Below a Reynolds number of 2300 the water film insulates, so the coil's capacity falls faster than its flow; the model counts it, but control is touchy there."
+        => "Nothing to do where margins are fine; otherwise a unit with fewer circuits.";
 }

@@ -1,0 +1,142 @@
+//! Balance of outdoor, transfer and exhaust air by floor and for the building.
+
+use crate::design::{AirBalance, RoomNeeds, Service};
+use crate::needs::PRESSURE_OFFSET_M3_PER_S;
+use drycoil_findings::{Finding, Place, registry};
+use drycoil_project::{PressureRelation, Project, Room, SurfaceKind};
+use drycoil_units::{Quantity, StandardAirFlow};
+
+/// Exhaust of a room: as entered, or what a negative pressure relation asks for.
+pub(crate) fn room_exhaust(project: &Project, room: &Room, needs: &RoomNeeds) -> f64 {
+    if needs.service == Service::OffSystem {
+        return 0.0;
+    }
+    let entered = room.exhaust.value.to_m3_per_s();
+    let health = project.kind_of(room).health_care.as_ref();
+    let negative = health.is_some_and(|h| h.pressure == PressureRelation::Negative);
+    let all = health.is_some_and(|h| h.all_exhausted);
+    let mut exhaust = entered;
+    if negative {
+        exhaust = exhaust.max(needs.primary_m3_per_s + PRESSURE_OFFSET_M3_PER_S);
+    }
+    if all {
+        exhaust = exhaust.max(needs.primary_m3_per_s);
+    }
+    exhaust
+}
+
+/// Floors in order of first appearance, then the building, with findings.
+pub(crate) fn balance(project: &Project, needs: &[RoomNeeds], findings: &mut Vec<Finding>) -> Vec<AirBalance> {
+    let mut floors: Vec<&str> = Vec::new();
+    for room in &project.rooms {
+        if !floors.contains(&room.floor.as_str()) {
+            floors.push(&room.floor);
+        }
+    }
+    let mut out: Vec<AirBalance> = floors.iter().map(|f| group(project, needs, f, |r| r.floor == *f)).collect();
+    out.push(group(project, needs, "building", |_| true));
+    let units = project.units();
+    let show = |v: f64| StandardAirFlow::m3_per_s(v).show(units);
+    for b in &out {
+        let building = b.group == "building";
+        if b.surplus_m3_per_s < -1e-9 {
+            let kind =
+                if building { registry::ventilation::BUILDING_NEGATIVE } else { registry::ventilation::FLOOR_NEGATIVE };
+            findings.push(
+                Finding::new(
+                    kind,
+                    format!(
+                        "{} exhausts {} but gets {}",
+                        b.group,
+                        show(b.exhaust_m3_per_s),
+                        show(b.primary_m3_per_s + b.transfer_m3_per_s)
+                    ),
+                )
+                .at(Place::part(b.group.clone()))
+                .value(show(b.surplus_m3_per_s)),
+            );
+        } else if building && b.surplus_m3_per_s < b.pressurization_m3_per_s - 1e-9 {
+            findings.push(
+                Finding::new(
+                    registry::ventilation::PRESSURIZATION_SHORT,
+                    "the surplus of primary air over exhaust is smaller than the pressurization flow",
+                )
+                .at(Place::part("building"))
+                .value(show(b.surplus_m3_per_s))
+                .allowed(format!("at least {}", show(b.pressurization_m3_per_s))),
+            );
+        }
+    }
+    for (room, n) in project.rooms.iter().zip(needs) {
+        let Some(health) = &project.kind_of(room).health_care else { continue };
+        if n.service == Service::OffSystem || health.pressure == PressureRelation::Neutral {
+            continue;
+        }
+        let entered = room.exhaust.value.to_m3_per_s();
+        let excess = n.primary_m3_per_s - entered;
+        let met = match health.pressure {
+            PressureRelation::Positive => excess >= PRESSURE_OFFSET_M3_PER_S - 1e-9,
+            _ => excess <= -PRESSURE_OFFSET_M3_PER_S + 1e-9,
+        };
+        if !met {
+            findings.push(
+                Finding::new(
+                    registry::ventilation::PRESSURE_RELATION,
+                    format!(
+                        "room {} must stand {} its neighbours: primary air {}, exhaust entered {}",
+                        room.id,
+                        if health.pressure == PressureRelation::Positive { "above" } else { "below" },
+                        show(n.primary_m3_per_s),
+                        show(entered)
+                    ),
+                )
+                .at(room.place.clone().of(room.id.clone()))
+                .allowed(format!("a difference of {} at least", show(PRESSURE_OFFSET_M3_PER_S)))
+                .hint(match health.pressure {
+                    PressureRelation::Positive => "lower the exhaust or raise the outdoor air changes".to_owned(),
+                    _ => format!(
+                        "enter an exhaust of {} or more",
+                        show(n.primary_m3_per_s + PRESSURE_OFFSET_M3_PER_S)
+                    ),
+                }),
+            );
+        }
+    }
+    out
+}
+
+fn group(project: &Project, needs: &[RoomNeeds], name: &str, holds: impl Fn(&Room) -> bool) -> AirBalance {
+    let (mut primary, mut exhaust, mut transfer, mut pressurization) = (0.0, 0.0, 0.0, 0.0);
+    for (room, n) in project.rooms.iter().zip(needs) {
+        let inside = holds(room);
+        if inside {
+            primary += n.primary_m3_per_s;
+            exhaust += room_exhaust(project, room, n);
+            let facade: f64 = project
+                .surfaces_of(room)
+                .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
+                .map(|s| s.area.value.to_square_metres())
+                .sum();
+            if n.service != Service::OffSystem {
+                pressurization += facade * project.criteria.pressurization.value.to_m_per_s();
+            }
+        }
+        if let Some(from) = n.transfer_from.as_deref().and_then(|f| project.room(f)) {
+            match (inside, holds(from)) {
+                (true, false) => transfer += n.transfer_in_m3_per_s,
+                (false, true) => transfer -= n.transfer_in_m3_per_s,
+                _ => {}
+            }
+        }
+    }
+    let surplus = primary + transfer - exhaust;
+    AirBalance {
+        group: name.to_owned(),
+        primary_m3_per_s: primary,
+        exhaust_m3_per_s: exhaust,
+        transfer_m3_per_s: transfer,
+        pressurization_m3_per_s: pressurization,
+        surplus_m3_per_s: surplus,
+        relief_m3_per_s: (surplus - pressurization).max(0.0),
+    }
+}

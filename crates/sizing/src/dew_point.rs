@@ -1,0 +1,339 @@
+//! The supply dew point, the room dew-point limit and the sensible-water temperature, chosen together.
+//!
+//! Every candidate is evaluated over the weather bins of the year with part-load models of all machines that the three
+//! choices steer ([`crate::yearly`]). The search is a grid over the room limit and the supply dew point, then a golden
+//! section on the supply dew point; the water stands at the room limit plus the design margin unless it is pinned. A
+//! pinned value is kept, the others are solved, and the price of the pin is the difference of the two objectives.
+
+use crate::design::{DewPointDecision, GoverningRoom, Need, PinPrice, Service, TradeOffPoint};
+use crate::needs::Prepared;
+use crate::yearly::Evaluator;
+use drycoil_air::raw;
+use drycoil_project::Project;
+use drycoil_units::Quantity;
+
+/// Step of the grid over the supply dew point and the room limit: 1 degF and 1 degF.
+const STEP_K: f64 = 1.0 / 1.8;
+/// Width at which the golden section stops: 0.05 degF.
+const WIDTH_K: f64 = 0.05 / 1.8;
+/// Lowest room limit tried, 50 degF, and highest, 58 degF, unless pinned. The highest keeps a 72 degF room near 60 % RH.
+const LIMIT_RANGE_C: (f64, f64) = (10.0, 58.0 / 1.8 - 160.0 / 9.0);
+/// How many rooms the list of governing rooms holds.
+const GOVERNING: usize = 8;
+/// For how many of them separate service is priced.
+const PRICED: usize = 4;
+
+/// A point of the search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Candidate {
+    supply_c: f64,
+    limit_c: f64,
+    water_c: f64,
+}
+
+/// What is held fixed in a search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Held {
+    supply_c: Option<f64>,
+    limit_c: Option<f64>,
+    water_c: Option<f64>,
+}
+
+struct Search<'a> {
+    prepared: &'a Prepared,
+    evaluator: &'a Evaluator<'a>,
+    lowest_c: f64,
+    design_margin_k: f64,
+    evaluations: std::cell::Cell<usize>,
+}
+
+/// Solves the decision. `Err` gives the reason why no point exists.
+pub(crate) fn solve(
+    project: &Project,
+    prepared: &Prepared,
+    evaluator: &Evaluator<'_>,
+) -> Result<DewPointDecision, String> {
+    let pins = &project.criteria.pins;
+    let held = Held {
+        supply_c: pins.supply_dew_point.as_ref().map(|p| p.value.to_celsius()),
+        limit_c: pins.room_limit.as_ref().map(|p| p.value.to_celsius()),
+        water_c: pins.sensible_water.as_ref().map(|p| p.value.to_celsius()),
+    };
+    let search = Search {
+        prepared,
+        evaluator,
+        lowest_c: evaluator.lowest_supply_dew_point_c(),
+        design_margin_k: project.criteria.design_margin.value.si(),
+        evaluations: std::cell::Cell::new(0),
+    };
+    let best = search.best(held, &[]).ok_or_else(|| search.why_none(held))?;
+    let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, prepared.pressure_pa);
+    let w_supply = raw::humidity_ratio_at_dew_point(best.supply_dew_point_c, prepared.pressure_pa);
+    let curve = search.curve(&best);
+    let by_room_limit = search.by_room_limit(held);
+    let pins = search.price_pins(held, &best);
+    let governing = search.governing(project, held, &best, w_limit, w_supply);
+    let binding = search.binding(project, held, &best, w_limit, w_supply);
+    Ok(DewPointDecision {
+        supply_dew_point_c: best.supply_dew_point_c,
+        supply_humidity_ratio_kg_per_kg: w_supply,
+        room_limit_c: best.room_limit_c,
+        sensible_water_c: best.sensible_water_c,
+        objective_name: evaluator.objective_name().to_owned(),
+        objective_unit: evaluator.objective_unit(),
+        chosen: best,
+        curve,
+        by_room_limit,
+        governing,
+        pins,
+        evaluations: search.evaluations.get(),
+        binding,
+        method: evaluator.method(),
+    })
+}
+
+impl Search<'_> {
+    fn water_for(&self, limit_c: f64, held: Held) -> f64 {
+        held.water_c.unwrap_or(limit_c + self.design_margin_k)
+    }
+
+    fn evaluate(&self, c: Candidate, separate: &[usize]) -> Option<TradeOffPoint> {
+        let p = self.prepared.pressure_pa;
+        let w_limit = raw::humidity_ratio_at_dew_point(c.limit_c, p);
+        let w_supply = raw::humidity_ratio_at_dew_point(c.supply_c, p);
+        let flows = self.prepared.flows(w_limit, w_supply, separate);
+        if !flows.total.is_finite() || flows.total <= 0.0 {
+            return None;
+        }
+        self.evaluations.set(self.evaluations.get() + 1);
+        self.evaluator.point(c.supply_c, c.limit_c, c.water_c, &flows, separate)
+    }
+
+    /// Room limits to try.
+    fn limits(&self, held: Held) -> Vec<f64> {
+        if let Some(limit) = held.limit_c {
+            return vec![limit];
+        }
+        if let Some(water) = held.water_c {
+            // The water decides how humid a room may be.
+            return vec![water - self.design_margin_k];
+        }
+        let (lo, hi) = LIMIT_RANGE_C;
+        let n = ((hi - lo) / STEP_K).round() as usize;
+        (0..=n).map(|i| lo + STEP_K * i as f64).collect()
+    }
+
+    fn best(&self, held: Held, separate: &[usize]) -> Option<TradeOffPoint> {
+        let mut best: Option<TradeOffPoint> = None;
+        for limit_c in self.limits(held) {
+            best = better(best, self.best_supply(limit_c, held, separate));
+        }
+        best
+    }
+
+    /// Best supply dew point at one room limit.
+    fn best_supply(&self, limit_c: f64, held: Held, separate: &[usize]) -> Option<TradeOffPoint> {
+        let water_c = self.water_for(limit_c, held);
+        let at = |supply_c: f64| self.evaluate(Candidate { supply_c, limit_c, water_c }, separate);
+        if let Some(supply_c) = held.supply_c {
+            return at(supply_c);
+        }
+        // The driest supply costs the most drying, the wettest the most air; the optimum lies between.
+        let hi = limit_c - 0.2;
+        if hi <= self.lowest_c {
+            return None;
+        }
+        let n = (((hi - self.lowest_c) / STEP_K).floor() as usize).max(1);
+        let mut best: Option<TradeOffPoint> = None;
+        for i in 0..=n {
+            best = better(best, at((self.lowest_c + STEP_K * i as f64).min(hi)));
+        }
+        let centre = best?;
+        let (mut a, mut b) =
+            ((centre.supply_dew_point_c - STEP_K).max(self.lowest_c), (centre.supply_dew_point_c + STEP_K).min(hi));
+        let golden = (5.0f64.sqrt() - 1.0) / 2.0;
+        while b - a > WIDTH_K {
+            let (x1, x2) = (b - golden * (b - a), a + golden * (b - a));
+            let (y1, y2) = (at(x1), at(x2));
+            best = better(better(best, y1), y2);
+            let value = |y: Option<TradeOffPoint>| y.map_or(f64::INFINITY, |y| y.objective);
+            if value(y1) <= value(y2) {
+                b = x2;
+            } else {
+                a = x1;
+            }
+        }
+        best
+    }
+
+    fn curve(&self, best: &TradeOffPoint) -> Vec<TradeOffPoint> {
+        let hi = best.room_limit_c - 0.2;
+        let n = ((hi - self.lowest_c) / (STEP_K / 2.0)).floor().max(0.0) as usize;
+        let mut points: Vec<TradeOffPoint> = (0..=n)
+            .filter_map(|i| {
+                let supply_c = self.lowest_c + STEP_K / 2.0 * i as f64;
+                let c = Candidate { supply_c, limit_c: best.room_limit_c, water_c: best.sensible_water_c };
+                self.evaluate(c, &[])
+            })
+            .collect();
+        points.push(*best);
+        points.sort_by(|a, b| a.supply_dew_point_c.total_cmp(&b.supply_dew_point_c));
+        points.dedup_by(|a, b| (a.supply_dew_point_c - b.supply_dew_point_c).abs() < 1e-9);
+        points
+    }
+
+    fn by_room_limit(&self, held: Held) -> Vec<TradeOffPoint> {
+        // A pinned limit leaves one point; the rest of the row shows what the pin rules out.
+        let free = Held { limit_c: None, water_c: None, ..held };
+        self.limits(free).into_iter().filter_map(|limit| self.best_supply(limit, free, &[])).collect()
+    }
+
+    fn price_pins(&self, held: Held, best: &TradeOffPoint) -> Vec<PinPrice> {
+        let mut out = Vec::new();
+        let mut price = |what: &str, pinned: Option<f64>, free: Held, value: fn(&TradeOffPoint) -> f64| {
+            let Some(pinned_c) = pinned else { return };
+            if let Some(other) = self.best(free, &[]) {
+                out.push(PinPrice {
+                    what: what.to_owned(),
+                    pinned_c,
+                    free_c: value(&other),
+                    price: best.objective - other.objective,
+                });
+            }
+        };
+        price("supply dew point", held.supply_c, Held { supply_c: None, ..held }, |p| p.supply_dew_point_c);
+        price("room dew-point limit", held.limit_c, Held { limit_c: None, ..held }, |p| p.room_limit_c);
+        price("sensible water", held.water_c, Held { water_c: None, ..held }, |p| p.sensible_water_c);
+        out
+    }
+
+    /// Rooms on the system by the supply dew point that they need at their fixed flow, driest first.
+    fn ranking(&self, w_limit: f64) -> Vec<(usize, Option<f64>)> {
+        let mut list: Vec<(usize, Option<f64>)> = self
+            .prepared
+            .rooms
+            .iter()
+            .filter(|r| matches!(r.service, Service::Terminal | Service::PrimaryOnly))
+            .filter(|r| r.latent_flow(w_limit, 0.0) > 0.0)
+            .map(|r| (r.index, r.required_supply(w_limit)))
+            .collect();
+        // A room that no supply can hold at its fixed flow comes first.
+        list.sort_by(|a, b| a.1.unwrap_or(-1.0).total_cmp(&b.1.unwrap_or(-1.0)).then(a.0.cmp(&b.0)));
+        list
+    }
+
+    fn governing(
+        &self,
+        project: &Project,
+        held: Held,
+        best: &TradeOffPoint,
+        w_limit: f64,
+        w_supply: f64,
+    ) -> Vec<GoverningRoom> {
+        let ranking = self.ranking(w_limit);
+        let mut separate: Vec<usize> = Vec::new();
+        let mut out = Vec::new();
+        // Separate service is weighed at the limit and water already chosen: only the supply moves.
+        let near = Held { limit_c: Some(best.room_limit_c), water_c: Some(best.sensible_water_c), ..held };
+        for (n, (index, required)) in ranking.into_iter().take(GOVERNING).enumerate() {
+            separate.push(index);
+            let r = &self.prepared.rooms[index];
+            let extra = (r.latent_flow(w_limit, w_supply) - r.fixed).max(0.0);
+            let without = if n < PRICED { self.best(near, &separate) } else { None };
+            let room = &project.rooms[index];
+            out.push(GoverningRoom {
+                room: room.id.clone(),
+                required_dew_point_c: required.map(|w| raw::dew_point_c(w, self.prepared.pressure_pa)),
+                extra_flow_m3_per_s: extra,
+                saving_if_separate: without.map_or(f64::NAN, |w| best.objective - w.objective),
+                supply_dew_point_if_separate_c: without.map_or(f64::NAN, |w| w.supply_dew_point_c),
+                ways: ways(project, r.fixed, extra),
+            });
+        }
+        out
+    }
+
+    fn binding(
+        &self,
+        project: &Project,
+        held: Held,
+        best: &TradeOffPoint,
+        w_limit: f64,
+        w_supply: f64,
+    ) -> Vec<String> {
+        let units = project.units();
+        let show = |c: f64| drycoil_units::Temperature::celsius(c).show(units);
+        let mut out = Vec::new();
+        for (what, pin) in
+            [("supply dew point", held.supply_c), ("room dew-point limit", held.limit_c), ("sensible water", held.water_c)]
+        {
+            if let Some(c) = pin {
+                out.push(format!("{what} pinned at {}", show(c)));
+            }
+        }
+        if held.supply_c.is_none() && best.supply_dew_point_c < self.lowest_c + WIDTH_K {
+            out.push(format!("lowest dew point that the drying water reaches, {}", show(self.lowest_c)));
+        }
+        if held.limit_c.is_none() && held.water_c.is_none() {
+            if best.room_limit_c > LIMIT_RANGE_C.1 - 1e-6 {
+                out.push(format!("highest room dew-point limit considered, {}", show(LIMIT_RANGE_C.1)));
+            }
+            if best.room_limit_c < LIMIT_RANGE_C.0 + 1e-6 {
+                out.push(format!("lowest room dew-point limit considered, {}", show(LIMIT_RANGE_C.0)));
+            }
+        }
+        let latent = self
+            .prepared
+            .rooms
+            .iter()
+            .filter(|r| r.zone != usize::MAX && r.latent_flow(w_limit, w_supply) > r.fixed && r.fixed_need != Need::None)
+            .count();
+        if latent > 0 {
+            out.push(format!("latent gain decides the primary air of {latent} rooms"));
+        }
+        out
+    }
+
+    fn why_none(&self, held: Held) -> String {
+        let lowest = self.lowest_c * 1.8 + 32.0;
+        match held.supply_c {
+            Some(s) if held.limit_c.is_some_and(|l| s >= l) => {
+                "the pinned supply dew point is not below the room dew-point limit".to_owned()
+            }
+            Some(s) if s < self.lowest_c - 1e-9 => format!(
+                "the pinned supply dew point of {:.1} degF is below the {lowest:.1} degF that the drying water reaches",
+                s * 1.8 + 32.0
+            ),
+            _ => format!(
+                "no supply dew point from {lowest:.1} degF up keeps every room below its dew-point limit with a finite flow"
+            ),
+        }
+    }
+}
+
+fn better(a: Option<TradeOffPoint>, b: Option<TradeOffPoint>) -> Option<TradeOffPoint> {
+    match (a, b) {
+        (Some(a), Some(b)) => {
+            // Equal objectives: least flow.
+            let b_wins =
+                b.objective < a.objective || (b.objective == a.objective && b.primary_m3_per_s < a.primary_m3_per_s);
+            Some(if b_wins { b } else { a })
+        }
+        (a, b) => a.or(b),
+    }
+}
+
+fn ways(project: &Project, fixed: f64, extra: f64) -> Vec<String> {
+    let largest =
+        project.catalogue.models.iter().map(|m| m.primary_max.to_m3_per_s()).fold(0.0, f64::max);
+    let mut out = Vec::new();
+    if extra > 0.0 {
+        out.push("supplementary primary-air box that opens with the room's dew point".to_owned());
+    }
+    if largest > 0.0 && fixed + extra > largest {
+        out.push("second terminal".to_owned());
+    }
+    out.push("local drying in the room".to_owned());
+    out.push("leave the room off the system".to_owned());
+    out
+}

@@ -1,0 +1,537 @@
+//! Loads of rooms, floors and the building on the design days.
+//!
+//! Each room is a thermal network solved exactly for a repeated day ([`drycoil_rooms::periodic`]): twelve cooling days,
+//! the dehumidification day, and the heating day. In occupied hours and the start-up hours before them the room is
+//! between its set points, otherwise between the night limits. Peaks are taken over occupied hours; the start-up hours
+//! are left out of them, since a unit that pulls a room down over those hours need not do it in the first one.
+
+use crate::bins::facing_index;
+use crate::conditions::Climate;
+use crate::design::{GroupLoads, LoadParts, LoadPeak, Loads, RoomLoads};
+use crate::size::SizingError;
+use drycoil_air::raw;
+use drycoil_climate::{DesignDay, DesignDayKind};
+use drycoil_findings::{Finding, Place, registry};
+use drycoil_project::{ConstructionLayer, DayType, Project, Room, Surface, SurfaceKind, UseProfile, UseShare};
+use drycoil_rooms::exact::{Control, Hold};
+use drycoil_rooms::gains::{RadiantShare, scheduled};
+use drycoil_rooms::periodic::{AirStream, Day, DayLoads, HeatSource, PeriodicRoom};
+use drycoil_rooms::{Beyond, Construction, Films, Layer, RoomError, Source, Wall, WallDetail, WallModel, Window};
+use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
+use drycoil_sun::{AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPosition};
+use drycoil_units::{
+    Area, Conductivity, Density, Fraction, Length, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, SpecificHeat,
+    ThermalTransmittance,
+};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Outside film, W/(m2 K): ISO 6946 external surface resistance of 0.04 m2 K/W.
+const OUTSIDE_FILM: f64 = 25.0;
+/// Inside convective and long-wave film, W/(m2 K): ISO 6946 internal surface resistance of 0.13 m2 K/W for
+/// horizontal flow of heat.
+const INSIDE_CONVECTIVE: f64 = 2.5;
+const INSIDE_RADIANT: f64 = 5.13;
+/// Film to ground or to a neighbouring space, W/(m2 K): ISO 6946, internal.
+const NEIGHBOUR_FILM: f64 = 7.63;
+/// Long-wave loss of a roof to the sky as a sol-air difference, K (ASHRAE Fundamentals ch. 18, 7 degF, from memory).
+const ROOF_SKY_K: f64 = 3.9;
+/// Heat capacity of furnishings per floor area, J/(m2 K). Common practice, no source.
+const FURNISHING_J_PER_M2_K: f64 = 20e3;
+/// Share of the solar heat gain coefficient that is transmitted, for clear double glass.
+const TRANSMITTED_SHARE: f64 = drycoil_sun::TRANSMITTED_SHARE_OF_CLEAR_DOUBLE_GLASS;
+
+/// Models of constructions, made once.
+struct Models {
+    by_name: BTreeMap<String, (Arc<WallModel>, f64)>,
+    slab: Arc<WallModel>,
+    partition: Arc<WallModel>,
+}
+
+/// Computes all loads.
+pub(crate) fn compute(project: &Project, climate: &Climate, pool: &rayon::ThreadPool) -> Result<Loads, SizingError> {
+    let models = models(project).map_err(|(name, e)| {
+        SizingError { findings: vec![Finding::new(registry::loads::CONSTRUCTION, e.to_string()).at(Place::part(name))] }
+    })?;
+    let results: Vec<Result<RoomResult, (usize, RoomError)>> = pool.install(|| {
+        project
+            .rooms
+            .par_iter()
+            .enumerate()
+            .map(|(i, room)| room_loads(project, climate, &models, room).map_err(|e| (i, e)))
+            .collect()
+    });
+    let mut rooms = Vec::with_capacity(results.len());
+    let mut findings = Vec::new();
+    for r in results {
+        match r {
+            Ok(r) => rooms.push(r),
+            Err((i, e)) => {
+                let room = &project.rooms[i];
+                findings.push(
+                    Finding::new(registry::loads::ROOM, format!("room {}: {e}", room.id))
+                        .at(room.place.clone().of(room.id.clone())),
+                );
+            }
+        }
+    }
+    if !findings.is_empty() {
+        return Err(SizingError { findings });
+    }
+    let mut names: Vec<&str> = Vec::new();
+    for room in &project.rooms {
+        if !names.contains(&room.floor.as_str()) {
+            names.push(&room.floor);
+        }
+    }
+    let floors =
+        names.iter().map(|f| group(project, climate, &rooms, f, |r| r.floor == *f)).collect::<Vec<GroupLoads>>();
+    let building = group(project, climate, &rooms, "building", |_| true);
+    Ok(Loads {
+        days: climate.day_names.clone(),
+        rooms: rooms.into_iter().map(|r| r.loads).collect(),
+        floors,
+        building,
+    })
+}
+
+/// A room with what the group sums need beside it.
+struct RoomResult {
+    loads: RoomLoads,
+    /// Sources by day and hour.
+    parts: Vec<[LoadParts; 24]>,
+}
+
+fn models(project: &Project) -> Result<Models, (String, RoomError)> {
+    let mut by_name = BTreeMap::new();
+    for c in &project.constructions {
+        let at = |e: RoomError| (c.name.clone(), e);
+        let layers = c
+            .layers
+            .iter()
+            .rev()
+            .map(|l| match l {
+                ConstructionLayer::Material { thickness, conductivity, density, specific_heat, .. } => {
+                    Layer::solid(*thickness, *conductivity, *density, *specific_heat)
+                }
+                ConstructionLayer::Resistance { resistance, .. } => Layer::air_space(*resistance),
+            })
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(at)?;
+        let construction = Construction::new(layers).map_err(at)?;
+        let model = WallModel::new(&construction, WallDetail::DESIGN).map_err(at)?;
+        let u = construction.transmittance(Films::iso_6946_horizontal()).si();
+        by_name.insert(c.name.clone(), (Arc::new(model), u));
+    }
+    let inner = |thickness: f64, conductivity: f64, density: f64, specific_heat: f64| {
+        let layer = Layer::solid(
+            Length::metres(thickness),
+            Conductivity::w_per_m_k(conductivity),
+            Density::kg_per_m3(density),
+            SpecificHeat::j_per_kg_k(specific_heat),
+        )?;
+        WallModel::new(&Construction::new(vec![layer])?, WallDetail::DESIGN).map(Arc::new)
+    };
+    let at = |e: RoomError| ("interior mass".to_owned(), e);
+    // Half of a 100 mm concrete slab, and one 12.5 mm gypsum board of each partition face (common practice, no source).
+    let slab = inner(0.05, 2.0, 2400.0, 1000.0).map_err(at)?;
+    let partition = inner(0.0125, 0.25, 900.0, 1000.0).map_err(at)?;
+    Ok(Models { by_name, slab, partition })
+}
+
+fn u(value: f64) -> ThermalTransmittance {
+    ThermalTransmittance::w_per_m2_k(value)
+}
+
+/// One opaque surface with its place among the inputs.
+struct Opaque<'a> {
+    surface: &'a Surface,
+    absorptance: f64,
+}
+
+fn room_loads(
+    project: &Project,
+    climate: &Climate,
+    models: &Models,
+    room: &Room,
+) -> Result<RoomResult, RoomError> {
+    let area = room.floor_area.value.to_square_metres();
+    let mut walls = Vec::new();
+    let mut opaque = Vec::new();
+    let mut windows = Vec::new();
+    let mut glass: Vec<(&Surface, SimpleGlass, f64)> = Vec::new();
+    let mut envelope = 0.0;
+    let mut aperture = [0.0; 5];
+    let mut facade = 0.0;
+    let mut floor_given = false;
+    for s in project.surfaces_of(room) {
+        let a = s.area.value;
+        if s.kind == SurfaceKind::Window {
+            let g = project.glazings.iter().find(|g| g.name == *s.construction).expect("checked with the project");
+            windows.push(Window::new(a, g.u_value.value, u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?);
+            let split = SolarSplit::ShareOfGain(Fraction::ratio(TRANSMITTED_SHARE));
+            let modifier = AngularModifier::KarlssonRoos { panes: 2, category: 4 };
+            let simple = SimpleGlass::new(g.solar_heat_gain.value, split, modifier)
+                .map_err(|_| RoomError::Empty { what: "solar heat gain coefficient within 0.01 to 1" })?;
+            let kept = 1.0 - g.interior_shading.value.to_ratio();
+            glass.push((s, simple, kept));
+            envelope += a.to_square_metres() * g.u_value.value.si();
+            facade += a.to_square_metres();
+            let shade = 1.0 / (1.0 + s.overhang_ratio.value.to_ratio());
+            aperture[facing_index(s.tilt.value.to_degrees(), s.facing.value.to_degrees())] +=
+                a.to_square_metres() * simple.diffuse().total() * kept * shade;
+            continue;
+        }
+        let (model, u_value) = models.by_name.get(s.construction.value.as_str()).expect("checked with the project");
+        let (source, film) = match s.kind {
+            SurfaceKind::Roof => (Source::Roofs, OUTSIDE_FILM),
+            SurfaceKind::ExposedFloor => (Source::Floors, OUTSIDE_FILM),
+            SurfaceKind::GroundFloor => (Source::Floors, NEIGHBOUR_FILM),
+            SurfaceKind::Partition => (Source::Partitions, NEIGHBOUR_FILM),
+            SurfaceKind::Wall | SurfaceKind::Window => (Source::Walls, OUTSIDE_FILM),
+        };
+        floor_given |= matches!(s.kind, SurfaceKind::GroundFloor | SurfaceKind::ExposedFloor);
+        walls.push(Wall::new(
+            model.clone(),
+            a,
+            u(INSIDE_CONVECTIVE),
+            u(INSIDE_RADIANT),
+            Beyond::Temperature { film: u(film), source },
+        )?);
+        let c = project.constructions.iter().find(|c| c.name == *s.construction).expect("checked with the project");
+        opaque.push(Opaque { surface: s, absorptance: c.solar_absorptance.value.to_ratio() });
+        if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::ExposedFloor) {
+            envelope += a.to_square_metres() * u_value;
+        }
+        if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof) {
+            facade += a.to_square_metres();
+        }
+    }
+    let inside = |model: &Arc<WallModel>, a: f64| {
+        Wall::new(
+            model.clone(),
+            Area::square_metres(a),
+            u(INSIDE_CONVECTIVE),
+            u(INSIDE_RADIANT),
+            Beyond::Nothing,
+        )
+    };
+    if !floor_given {
+        walls.push(inside(&models.slab, area)?);
+    }
+    walls.push(inside(&models.partition, area)?);
+    let volume = room.volume().to_cubic_metres();
+    let capacity = volume * RHO * 1006.0 + area * FURNISHING_J_PER_M2_K;
+    let modal = drycoil_rooms::Room::new(capacity, walls, windows)?.modal()?;
+    let periodic = PeriodicRoom::new(&modal, 24, 3600.0, Hold::Mean)?;
+
+    let criteria = &project.criteria;
+    let infiltration =
+        criteria.infiltration.value.to_m_per_s() * facade * criteria.pressurized_infiltration.value.to_ratio();
+    let profile = project.profile_of(room);
+    let mut sensible = Vec::with_capacity(climate.days.len());
+    let mut parts = Vec::with_capacity(climate.days.len());
+    let mut cooling: Option<LoadPeak> = None;
+    let mut heating: Option<LoadPeak> = None;
+    for (d, day) in climate.days.iter().enumerate() {
+        let input = day_input(project, climate, room, profile, day, &opaque, &glass, infiltration)?;
+        let solved = periodic.solve(&input)?;
+        let by_hour: [LoadParts; 24] = std::array::from_fn(|h| parts_at(&solved, h));
+        let load: [f64; 24] = std::array::from_fn(|h| solved.load_w[h]);
+        for h in 0..24 {
+            let peak = |load_w: f64, p: LoadParts| LoadPeak {
+                load_w,
+                day: climate.day_names[d].clone(),
+                day_index: d,
+                hour: h,
+                parts: p,
+            };
+            if day.kind == DesignDayKind::Heating {
+                if heating.as_ref().is_none_or(|b| -load[h] > b.load_w) {
+                    heating = Some(peak((-load[h]).max(0.0), by_hour[h]));
+                }
+            } else if profile.is_occupied(DayType::Weekday, h) && cooling.as_ref().is_none_or(|b| load[h] > b.load_w) {
+                cooling = Some(peak(load[h].max(0.0), by_hour[h]));
+            }
+        }
+        sensible.push(load);
+        parts.push(by_hour);
+    }
+    let none = || LoadPeak {
+        load_w: 0.0,
+        day: "never occupied".to_owned(),
+        day_index: 0,
+        hour: 0,
+        parts: LoadParts::default(),
+    };
+    let cooling = cooling.unwrap_or_else(none);
+    let people_w = room.people.value * room.latent_per_person.value.to_watts();
+    let process_w = room.process_latent.value.to_watts();
+    let plenum = project.terminals.plenum_share.value.to_ratio();
+    let loads = RoomLoads {
+        room: room.id.clone(),
+        plenum_w: plenum * (cooling.parts.lighting_w + cooling.parts.roof_w).max(0.0),
+        cooling,
+        heating: heating.unwrap_or_else(none),
+        latent_w: people_w + process_w,
+        infiltration_m3_per_s: infiltration,
+        sensible_w: sensible,
+        latent_by_hour_w: std::array::from_fn(|h| {
+            people_w * profile.share(UseShare::People, DayType::Weekday, h)
+                + process_w * profile.share(UseShare::Process, DayType::Weekday, h)
+        }),
+        set_point_c: room.cooling_set_point.value.to_celsius(),
+        heating_set_point_c: room.heating_set_point.value.to_celsius(),
+        envelope_w_per_k: envelope,
+        solar_aperture_m2: aperture,
+    };
+    Ok(RoomResult { loads, parts })
+}
+
+#[allow(clippy::too_many_arguments)]
+fn day_input(
+    project: &Project,
+    climate: &Climate,
+    room: &Room,
+    profile: &UseProfile,
+    day: &DesignDay,
+    opaque: &[Opaque<'_>],
+    glass: &[(&Surface, SimpleGlass, f64)],
+    infiltration_m3_per_s: f64,
+) -> Result<Day, RoomError> {
+    let heating = day.kind == DesignDayKind::Heating;
+    let outdoor: Vec<f64> = day.hours.iter().map(|h| h.dry_bulb.to_celsius()).collect();
+    let ground_c =
+        project.site.ground_temperature.as_ref().map_or(climate.mean_dry_bulb_c, |g| g.value.to_celsius());
+    let reflectance = project.site.ground_reflectance.value.to_ratio();
+    let boundary_c = opaque
+        .iter()
+        .map(|o| match o.surface.kind {
+            SurfaceKind::GroundFloor => vec![ground_c; 24],
+            SurfaceKind::Partition => {
+                let t = o.surface.neighbour.as_ref().map_or(ground_c, |n| n.value.to_celsius());
+                vec![t; 24]
+            }
+            _ => (0..24)
+                .map(|h| {
+                    let sun = irradiance(o.surface, &day.hours[h], reflectance).0;
+                    let sky = if o.surface.kind == SurfaceKind::Roof { ROOF_SKY_K } else { 0.0 };
+                    outdoor[h] + o.absorptance * sun / OUTSIDE_FILM - sky
+                })
+                .collect(),
+        })
+        .collect();
+    let mut absorbed = Vec::with_capacity(glass.len());
+    let mut transmitted = vec![0.0; 24];
+    for (s, g, kept) in glass {
+        let a = s.area.value.to_square_metres() * kept;
+        let mut row = vec![0.0; 24];
+        for h in 0..24 {
+            let (_, t) = irradiance(s, &day.hours[h], reflectance);
+            let lit = sunlit(s, &day.hours[h].sun);
+            let beam = g.raw_beam(t.cos_incidence);
+            let diffuse = g.diffuse();
+            let direct = (t.beam.si() + t.circumsolar.si()) * lit;
+            let even = t.dome.si() + t.horizon.si() + t.ground.si();
+            transmitted[h] += a * (direct * beam.transmitted + even * diffuse.transmitted);
+            // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
+            let inward = Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
+                .inward_share()
+                .to_ratio();
+            row[h] = a * (direct * beam.inward + even * diffuse.inward) / inward;
+        }
+        absorbed.push(row);
+    }
+    let area = room.floor_area.value;
+    let people = room.sensible_per_person.value * room.people.value;
+    let gains = [
+        (Source::People, UseShare::People, people),
+        (Source::Lights, UseShare::Lighting, room.lighting.value * area),
+        (Source::Plugs, UseShare::Plugs, room.plugs.value * area),
+        (Source::Process, UseShare::Process, room.process_sensible.value),
+    ];
+    let mut heat = vec![HeatSource {
+        source: Source::Solar,
+        convective_w: Vec::new(),
+        radiant_w: Vec::new(),
+        solar_w: transmitted,
+    }];
+    if !heating {
+        // The heating day counts no gains.
+        for (source, share, full) in gains {
+            if full <= Power::watts(0.0) {
+                continue;
+            }
+            let radiant = RadiantShare::default_for(source).map_or(Fraction::ratio(0.0), |r| r.radiant);
+            let series: Vec<f64> = (0..24).map(|h| profile.share(share, DayType::Weekday, h)).collect();
+            heat.push(scheduled(source, full, radiant, &series)?);
+        }
+    }
+    let cooling_c = room.cooling_set_point.value.to_celsius();
+    let heating_c = room.heating_set_point.value.to_celsius();
+    let control = if heating {
+        vec![Control { cooling_capacity_w: 0.0, ..Control::between(heating_c, f64::INFINITY) }; 24]
+    } else {
+        schedule(project, profile, cooling_c, heating_c)
+    };
+    let m_cp = infiltration_m3_per_s * RHO * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
+    Ok(Day {
+        boundary_c,
+        window_outside_c: vec![outdoor.clone(); glass.len()],
+        window_absorbed_w: absorbed,
+        heat,
+        air: vec![AirStream {
+            source: Source::Infiltration,
+            conductance_w_per_k: vec![m_cp; 24],
+            supply_c: outdoor,
+        }],
+        control,
+        reference_c: if heating { heating_c } else { cooling_c },
+    })
+}
+
+fn glazing_u(project: &Project, s: &Surface) -> ThermalTransmittance {
+    project.glazings.iter().find(|g| g.name == *s.construction).expect("checked with the project").u_value.value
+}
+
+/// Set points by hour: occupied and start-up hours between the set points, others between the night limits.
+fn schedule(project: &Project, profile: &UseProfile, cooling_c: f64, heating_c: f64) -> Vec<Control> {
+    let start_up = project.criteria.start_up.value.to_hours().round() as usize;
+    let night_cooling = project.criteria.night_cooling.value.to_celsius().max(cooling_c);
+    let night_heating = project.criteria.night_heating.value.to_celsius().min(heating_c);
+    (0..24)
+        .map(|h| {
+            let on = (0..=start_up).any(|ahead| profile.is_occupied(DayType::Weekday, (h + ahead) % 24));
+            if on { Control::between(heating_c, cooling_c) } else { Control::between(night_heating, night_cooling) }
+        })
+        .collect()
+}
+
+fn irradiance(s: &Surface, hour: &drycoil_climate::DesignHour, reflectance: f64) -> (f64, drycoil_sun::TiltedIrradiance) {
+    let sky = RawSky {
+        zenith_deg: hour.sun.zenith.to_degrees(),
+        azimuth_deg: hour.sun.azimuth.to_degrees(),
+        direct_normal_w_per_m2: hour.direct_normal.si(),
+        diffuse_horizontal_w_per_m2: hour.diffuse_horizontal.si(),
+        global_horizontal_w_per_m2: hour.global_horizontal.si(),
+        extraterrestrial_normal_w_per_m2: hour.extraterrestrial_normal.si(),
+    };
+    let t = raw_tilted_irradiance(
+        SkyModel::Perez,
+        s.tilt.value.to_degrees(),
+        s.facing.value.to_degrees(),
+        &sky,
+        reflectance,
+    );
+    (t.total().si(), t)
+}
+
+/// Share of a window under an overhang that the beam reaches, by the profile angle; the overhang starts at the head.
+fn sunlit(s: &Surface, sun: &SunPosition) -> f64 {
+    let ratio = s.overhang_ratio.value.to_ratio();
+    let altitude = sun.altitude().to_radians();
+    if ratio <= 0.0 || altitude <= 0.0 {
+        return 1.0;
+    }
+    let gamma = (sun.azimuth.to_degrees() - s.facing.value.to_degrees()).to_radians();
+    if gamma.cos() <= 0.0 {
+        return 1.0;
+    }
+    (1.0 - ratio * altitude.tan() / gamma.cos()).max(0.0)
+}
+
+fn parts_at(solved: &DayLoads, h: usize) -> LoadParts {
+    let mut p = LoadParts::default();
+    for part in &solved.parts {
+        let w = part.load_w[h];
+        match part.source {
+            Source::People => p.people_w += w,
+            Source::Lights => p.lighting_w += w,
+            Source::Plugs => p.plugs_w += w,
+            Source::Process | Source::Other => p.process_w += w,
+            Source::Solar => p.solar_w += w,
+            Source::Windows => p.glass_w += w,
+            Source::Walls => p.walls_w += w,
+            Source::Roofs => p.roof_w += w,
+            Source::Floors | Source::Partitions => p.floors_w += w,
+            Source::Infiltration | Source::Ventilation => p.infiltration_w += w,
+            Source::Storage => p.storage_w += w,
+        }
+    }
+    p
+}
+
+/// Coincident loads of the rooms of a group, with the diversity of people.
+fn group(
+    project: &Project,
+    climate: &Climate,
+    rooms: &[RoomResult],
+    name: &str,
+    holds: impl Fn(&Room) -> bool,
+) -> GroupLoads {
+    let inside: Vec<(usize, f64)> = project
+        .rooms
+        .iter()
+        .enumerate()
+        .filter(|(_, r)| holds(r))
+        .map(|(i, r)| (i, project.kind_of(r).diversity.to_ratio()))
+        .collect();
+    let heating_day = climate.heating_day();
+    let mut cooling: Option<LoadPeak> = None;
+    let mut heating: Option<LoadPeak> = None;
+    for d in 0..climate.days.len() {
+        for h in 0..24 {
+            let mut load = 0.0;
+            let mut parts = LoadParts::default();
+            for (i, diversity) in &inside {
+                let room = &rooms[*i];
+                let w = room.loads.sensible_w[d][h];
+                if (d == heating_day) == (w < 0.0) {
+                    let mut p = room.parts[d][h];
+                    let absent = if d == heating_day { 0.0 } else { p.people_w * (1.0 - diversity) };
+                    p.people_w -= absent;
+                    load += w - absent;
+                    parts = parts.plus(&p);
+                }
+            }
+            let peak = |load_w: f64| LoadPeak {
+                load_w,
+                day: climate.day_names[d].clone(),
+                day_index: d,
+                hour: h,
+                parts,
+            };
+            if d == heating_day {
+                if heating.as_ref().is_none_or(|b| -load > b.load_w) {
+                    heating = Some(peak(-load));
+                }
+            } else if cooling.as_ref().is_none_or(|b| load > b.load_w) && any_open(project, &inside, h) {
+                cooling = Some(peak(load));
+            }
+        }
+    }
+    let latent_w = (0..24)
+        .map(|h| {
+            inside.iter().map(|(i, diversity)| rooms[*i].loads.latent_by_hour_w[h] * diversity).sum::<f64>()
+        })
+        .fold(0.0, f64::max);
+    let none = || LoadPeak {
+        load_w: 0.0,
+        day: "never occupied".to_owned(),
+        day_index: 0,
+        hour: 0,
+        parts: LoadParts::default(),
+    };
+    GroupLoads {
+        group: name.to_owned(),
+        cooling: cooling.unwrap_or_else(none),
+        cooling_sum_of_peaks_w: inside.iter().map(|(i, _)| rooms[*i].loads.cooling.load_w).sum(),
+        heating: heating.unwrap_or_else(none),
+        latent_w,
+    }
+}
+
+fn any_open(project: &Project, inside: &[(usize, f64)], h: usize) -> bool {
+    inside.iter().any(|(i, _)| project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h))
+}

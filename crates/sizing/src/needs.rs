@@ -1,0 +1,510 @@
+//! Primary-air needs of rooms and zones, as functions of the supply dew point.
+//!
+//! Water balance of a room whose primary air is constant over the day, steady in each hour:
+//! `m_p (W - W_s) = q_latent / h_g + m_inf (W_out - W) + m_tr (W_src - W)`.
+//! The hour that matters is the one with the largest `q_latent / h_g + m_inf W_out`, over every occupied hour of every
+//! design day, not one design hour.
+
+use crate::design::{Loads, Need, RoomNeeds, ScreenResult, Service, SiteFacts};
+use crate::service;
+use drycoil_air::raw;
+use drycoil_project::{DayType, PressureRelation, Project, Room, SurfaceKind, UseShare};
+use drycoil_units::{AirChangesPerHour, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
+
+/// Excess of supply over exhaust, or of exhaust over supply, that holds a pressure relation, standard m3/s: 75 cfm
+/// through the cracks of one door. Common practice, no source.
+pub(crate) const PRESSURE_OFFSET_M3_PER_S: f64 = 0.0354;
+
+/// Supply-to-room difference from which ceiling supply of warm air mixes badly: 15 degF (ANSI/ASHRAE 62.1-2019 Table
+/// 6-4, from memory).
+const WARM_SUPPLY_K: f64 = 15.0 / 1.8;
+
+/// Outdoor humidity of a design day by hour.
+#[derive(Debug, Clone)]
+pub(crate) struct DayMoisture {
+    /// Name of the day.
+    pub name: String,
+    /// Humidity ratio by hour.
+    pub humidity_ratio: [f64; 24],
+}
+
+/// What the water balance of one room needs, prepared once.
+#[derive(Debug, Clone)]
+pub(crate) struct RoomState {
+    /// Index in the project.
+    pub index: usize,
+    pub service: Service,
+    pub screens: Vec<ScreenResult>,
+    /// Needs that do not depend on the supply dew point, standard m3/s.
+    pub breathing_zone: f64,
+    pub effectiveness: [f64; 2],
+    pub ventilation: f64,
+    pub per_person: f64,
+    pub exhaust: f64,
+    pub pressurization: f64,
+    pub air_changes: f64,
+    pub total_air_changes: f64,
+    pub fixed: f64,
+    pub fixed_need: Need,
+    /// Moisture of people and processes at full use, kg/s.
+    pub latent_kg_per_s: f64,
+    /// Infiltration, kg/s dry air.
+    pub infiltration_kg_per_s: f64,
+    /// Largest `q/h_g + m_inf W_out`, its outdoor humidity and its time.
+    pub source_kg_per_s: f64,
+    pub source_humidity_ratio: f64,
+    pub source_when: (usize, usize),
+    /// Transfer air in, kg/s dry air, and the index of its room.
+    pub transfer_kg_per_s: f64,
+    pub transfer_from: Option<usize>,
+    /// Own dew-point limit, when the room has one.
+    pub own_limit_w: Option<f64>,
+    /// Share of the zone's discharge.
+    pub share: f64,
+    /// Index of the zone.
+    pub zone: usize,
+    /// Room temperature.
+    pub set_point_c: f64,
+    /// Vapour enthalpy used, J/kg.
+    pub vapour_enthalpy: f64,
+}
+
+/// A zone: rooms that share a terminal.
+#[derive(Debug, Clone)]
+pub(crate) struct ZoneState {
+    pub name: String,
+    /// Indices into the room states; the room with the thermostat (largest cooling peak) first.
+    pub rooms: Vec<usize>,
+    /// Least primary air that a terminal of the catalogue can control, standard m3/s.
+    pub terminal_minimum: f64,
+}
+
+/// All rooms and zones, prepared.
+#[derive(Debug, Clone)]
+pub(crate) struct Prepared {
+    pub rooms: Vec<RoomState>,
+    pub zones: Vec<ZoneState>,
+    pub days: Vec<DayMoisture>,
+    pub pressure_pa: f64,
+}
+
+impl RoomState {
+    /// Latent flow at this limit and supply, standard m3/s; infinite when the supply is not drier than the room.
+    #[inline]
+    pub(crate) fn latent_flow(&self, w_limit: f64, w_supply: f64) -> f64 {
+        let w_limit = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
+        let carry = self.source_kg_per_s - self.infiltration_kg_per_s * w_limit;
+        if carry <= 0.0 {
+            0.0
+        } else if w_supply >= w_limit {
+            f64::INFINITY
+        } else {
+            carry / (w_limit - w_supply) / RHO
+        }
+    }
+
+    /// Supply humidity ratio needed at the fixed flow; `None` when the room needs none or no air is dry enough.
+    pub(crate) fn required_supply(&self, w_limit: f64) -> Option<f64> {
+        let w_limit = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
+        let carry = self.source_kg_per_s - self.infiltration_kg_per_s * w_limit;
+        if carry <= 0.0 || self.fixed <= 0.0 {
+            return None;
+        }
+        let w = w_limit - carry / (self.fixed * RHO);
+        (w > 0.0).then_some(w)
+    }
+
+    /// Room humidity ratio for a source term, primary mass flow, supply, and transfer air at `w_transfer`.
+    pub(crate) fn humidity_ratio(&self, source: f64, primary_kg_per_s: f64, w_supply: f64, w_transfer: f64) -> f64 {
+        let tr = self.transfer_kg_per_s;
+        let den = primary_kg_per_s + self.infiltration_kg_per_s + tr;
+        (source + primary_kg_per_s * w_supply + tr * w_transfer) / den
+    }
+
+    fn is_on_primary_air(&self) -> bool {
+        matches!(self.service, Service::Terminal | Service::PrimaryOnly)
+    }
+}
+
+/// Prepares every room.
+pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: &[DayMoisture]) -> Prepared {
+    let mut rooms: Vec<RoomState> =
+        project.rooms.iter().enumerate().map(|(i, r)| state(project, i, r, site, loads, days)).collect();
+    let index_of: std::collections::BTreeMap<&str, usize> =
+        project.rooms.iter().enumerate().map(|(i, r)| (r.id.as_str(), i)).collect();
+    for i in 0..rooms.len() {
+        let room = &project.rooms[i];
+        if let Some(from) = room.transfer_from.as_ref().and_then(|f| index_of.get(f.value.as_str())) {
+            rooms[i].transfer_from = Some(*from);
+            let exhaust = room.exhaust.value.to_m3_per_s();
+            // Transfer air makes up the exhaust of a room without primary air; a room with neither has none.
+            if exhaust > 0.0 && rooms[i].service != Service::OffSystem {
+                rooms[i].transfer_kg_per_s = exhaust * RHO;
+            } else if rooms[i].service == Service::Transfer {
+                rooms[i].transfer_kg_per_s = rooms[i].ventilation.max(0.0) * RHO;
+            }
+            if rooms[i].transfer_kg_per_s > 0.0 {
+                rooms[i].exhaust = 0.0;
+                rooms[i].refresh_fixed();
+            }
+        }
+    }
+    let zones = zones(project, loads, &mut rooms);
+    Prepared { rooms, zones, days: days.to_vec(), pressure_pa: site.pressure_pa }
+}
+
+impl RoomState {
+    fn refresh_fixed(&mut self) {
+        if !self.is_on_primary_air() {
+            self.fixed = 0.0;
+            self.fixed_need = Need::None;
+            return;
+        }
+        let candidates = [
+            (Need::Ventilation, self.ventilation),
+            (Need::PerPerson, self.per_person),
+            (Need::AirChanges, self.air_changes),
+            (Need::Exhaust, self.exhaust),
+            (Need::Pressurization, self.pressurization),
+        ];
+        self.fixed = 0.0;
+        self.fixed_need = Need::None;
+        for (need, flow) in candidates {
+            // A need must be larger by more than rounding to take over from one named earlier.
+            if flow > self.fixed * (1.0 + 1e-12) {
+                self.fixed = flow;
+                self.fixed_need = need;
+            }
+        }
+        if self.service == Service::PrimaryOnly && self.total_air_changes > self.fixed {
+            self.fixed = self.total_air_changes;
+            self.fixed_need = Need::AirChanges;
+        }
+    }
+}
+
+fn state(
+    project: &Project,
+    index: usize,
+    room: &Room,
+    site: &SiteFacts,
+    loads: &Loads,
+    days: &[DayMoisture],
+) -> RoomState {
+    let (service, screens) = service::decide(project, room);
+    let kind = project.kind_of(room);
+    let load = &loads.rooms[index];
+    let people = room.people.value;
+    let area = room.floor_area.value;
+    let breathing_zone = kind
+        .ventilation
+        .as_ref()
+        .map_or(0.0, |v| v.per_person.to_m3_per_s() * people + (v.per_area * area).to_m3_per_s());
+    let t = &project.terminals;
+    let warm = t.highest_discharge.value.to_celsius() - room.heating_set_point.value.to_celsius();
+    let heated = load.heating.load_w > 0.0;
+    let effectiveness = [1.0, if heated && warm >= WARM_SUPPLY_K - 1e-9 { 0.8 } else { 1.0 }];
+    let ventilation = (breathing_zone / effectiveness[0]).max(breathing_zone / effectiveness[1]);
+    let per_person = room.outdoor_air_per_person.value.to_m3_per_s() * people;
+    let volume = room.volume().to_cubic_metres();
+    let per_hour = |ach: AirChangesPerHour| ach.to_per_hour() * volume / 3600.0;
+    let health = kind.health_care.as_ref();
+    let air_changes = health
+        .and_then(|h| h.outdoor)
+        .map_or(0.0, per_hour)
+        .max(room.outdoor_air_changes.as_ref().map_or(0.0, |a| per_hour(a.value)));
+    let total_air_changes = health.and_then(|h| h.total).map_or(0.0, per_hour);
+    let room_exhaust = room.exhaust.value.to_m3_per_s();
+    let mut exhaust = room_exhaust;
+    if health.is_some_and(|h| h.pressure == PressureRelation::Positive) {
+        exhaust += PRESSURE_OFFSET_M3_PER_S;
+    }
+    let facade: f64 = project
+        .surfaces_of(room)
+        .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
+        .map(|s| s.area.value.to_square_metres())
+        .sum();
+    let leak = project.criteria.pressurization.value.to_m_per_s() * facade;
+    let pressurization = if leak > 0.0 { room_exhaust + leak } else { 0.0 };
+
+    let set_point_c = room.cooling_set_point.value.to_celsius();
+    let vapour_enthalpy = raw::vapour_enthalpy_j_per_kg(set_point_c);
+    let people_w = room.latent_per_person.value.to_watts() * people;
+    let process_w = room.process_latent.value.to_watts();
+    let infiltration_kg_per_s = load.infiltration_m3_per_s * RHO;
+    let profile = project.profile_of(room);
+    let mut best = (f64::NEG_INFINITY, 0.0, (0, 0));
+    for (d, day) in days.iter().enumerate() {
+        for h in 0..24 {
+            if !profile.is_occupied(DayType::Weekday, h) {
+                continue;
+            }
+            let q = people_w * profile.share(UseShare::People, DayType::Weekday, h)
+                + process_w * profile.share(UseShare::Process, DayType::Weekday, h);
+            let source = q / vapour_enthalpy + infiltration_kg_per_s * day.humidity_ratio[h];
+            if source > best.0 {
+                best = (source, day.humidity_ratio[h], (d, h));
+            }
+        }
+    }
+    if !best.0.is_finite() {
+        best = (0.0, 0.0, (0, 0));
+    }
+    let own_limit_w =
+        room.dew_point_limit.as_ref().map(|l| raw::humidity_ratio_at_dew_point(l.value.to_celsius(), site.pressure_pa));
+    let mut s = RoomState {
+        index,
+        service,
+        screens,
+        breathing_zone,
+        effectiveness,
+        ventilation,
+        per_person,
+        exhaust,
+        pressurization,
+        air_changes,
+        total_air_changes,
+        fixed: 0.0,
+        fixed_need: Need::None,
+        latent_kg_per_s: (people_w + process_w) / vapour_enthalpy,
+        infiltration_kg_per_s,
+        source_kg_per_s: best.0,
+        source_humidity_ratio: best.1,
+        source_when: best.2,
+        transfer_kg_per_s: 0.0,
+        transfer_from: None,
+        own_limit_w,
+        share: 1.0,
+        zone: usize::MAX,
+        set_point_c,
+        vapour_enthalpy,
+    };
+    s.refresh_fixed();
+    s
+}
+
+/// Groups the rooms with a terminal by zone; discharge is shared in proportion to the peak cooling load.
+fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneState> {
+    let terminal_minimum =
+        project.catalogue.models.iter().map(|m| m.primary_min.to_m3_per_s()).fold(f64::INFINITY, f64::min);
+    let mut zones: Vec<ZoneState> = Vec::new();
+    let mut by_name: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
+    for i in 0..rooms.len() {
+        if !rooms[i].is_on_primary_air() {
+            continue;
+        }
+        let name = project.rooms[i].zone.value.clone();
+        let z = *by_name.entry(name.clone()).or_insert_with(|| {
+            zones.push(ZoneState { name, rooms: Vec::new(), terminal_minimum: 0.0 });
+            zones.len() - 1
+        });
+        zones[z].rooms.push(i);
+        rooms[i].zone = z;
+    }
+    for zone in &mut zones {
+        let has_terminal = zone.rooms.iter().any(|i| rooms[*i].service == Service::Terminal);
+        zone.terminal_minimum = if has_terminal && terminal_minimum.is_finite() { terminal_minimum } else { 0.0 };
+        zone.rooms.sort_by(|a, b| {
+            loads.rooms[*b].cooling.load_w.total_cmp(&loads.rooms[*a].cooling.load_w).then(a.cmp(b))
+        });
+        let total: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].cooling.load_w.max(0.0)).sum();
+        let n = zone.rooms.len() as f64;
+        for i in &zone.rooms {
+            rooms[*i].share =
+                if total > 0.0 { loads.rooms[*i].cooling.load_w.max(0.0) / total } else { 1.0 / n };
+        }
+    }
+    zones
+}
+
+/// Primary air of every room at one supply state, and the total.
+#[derive(Debug, Clone)]
+pub(crate) struct Flows {
+    /// By room, standard m3/s.
+    pub room: Vec<f64>,
+    /// Sum, standard m3/s.
+    pub total: f64,
+}
+
+impl Prepared {
+    /// Flows at a room limit and supply humidity ratio. `separate` lists rooms whose moisture is handled separately.
+    pub(crate) fn flows(&self, w_limit: f64, w_supply: f64, separate: &[usize]) -> Flows {
+        let mut room = vec![0.0; self.rooms.len()];
+        let mut total = 0.0;
+        for zone in &self.zones {
+            let flow = self.zone_flow(zone, w_limit, w_supply, separate);
+            total += flow;
+            for i in &zone.rooms {
+                room[*i] = flow * self.rooms[*i].share;
+            }
+        }
+        Flows { room, total }
+    }
+
+    fn zone_flow(&self, zone: &ZoneState, w_limit: f64, w_supply: f64, separate: &[usize]) -> f64 {
+        let mut flow = zone.terminal_minimum;
+        for i in &zone.rooms {
+            let r = &self.rooms[*i];
+            let latent = if separate.contains(i) { 0.0 } else { r.latent_flow(w_limit, w_supply) };
+            let need = r.fixed.max(latent);
+            if need > 0.0 {
+                flow = flow.max(need / r.share);
+            }
+        }
+        flow
+    }
+
+    /// Needs of every room at the chosen point, with the resulting room states.
+    pub(crate) fn resolve(&self, project: &Project, w_limit: f64, w_supply: f64) -> Vec<RoomNeeds> {
+        let flows = self.flows(w_limit, w_supply, &[]);
+        let design_w = self.room_humidity(&flows, w_supply, |r| r.source_kg_per_s);
+        let worst = self.worst(project, &flows, w_supply);
+        let p = self.pressure_pa;
+        self.rooms
+            .iter()
+            .map(|r| {
+                let room = &project.rooms[r.index];
+                let flow = flows.room[r.index];
+                let latent = if r.is_on_primary_air() { r.latent_flow(w_limit, w_supply) } else { 0.0 };
+                let own = r.fixed.max(latent);
+                let governing = if !r.is_on_primary_air() {
+                    Need::None
+                } else if flow > own * (1.0 + 1e-9) {
+                    let zone = &self.zones[r.zone];
+                    if zone.rooms.len() > 1 && flow * (1.0 - 1e-9) > zone.terminal_minimum * r.share {
+                        Need::ZoneShare
+                    } else {
+                        Need::TerminalMinimum
+                    }
+                } else if latent > r.fixed {
+                    Need::Latent
+                } else {
+                    r.fixed_need
+                };
+                let limit_w = r.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
+                let dew = |w: f64| if w > 0.0 { raw::dew_point_c(w, p) } else { f64::NAN };
+                RoomNeeds {
+                    room: room.id.clone(),
+                    service: r.service,
+                    screens: r.screens.clone(),
+                    breathing_zone_m3_per_s: r.breathing_zone,
+                    effectiveness: r.effectiveness,
+                    ventilation_m3_per_s: r.ventilation,
+                    per_person_m3_per_s: r.per_person,
+                    exhaust_m3_per_s: r.exhaust,
+                    pressurization_m3_per_s: r.pressurization,
+                    air_changes_m3_per_s: r.air_changes,
+                    fixed_m3_per_s: r.fixed,
+                    fixed_need: r.fixed_need,
+                    latent_kg_per_s: r.latent_kg_per_s,
+                    infiltration_kg_per_s: r.infiltration_kg_per_s,
+                    infiltration_humidity_ratio: r.source_humidity_ratio,
+                    total_air_changes_m3_per_s: r.total_air_changes,
+                    required_dew_point_c: r.required_supply(w_limit).map(dew),
+                    latent_need_m3_per_s: latent,
+                    primary_m3_per_s: flow,
+                    governing,
+                    humidity_ratio_kg_per_kg: design_w[r.index],
+                    dew_point_c: dew(design_w[r.index]),
+                    dew_point_limit_c: raw::dew_point_c(limit_w, p),
+                    worst_dew_point_c: dew(worst[r.index].0),
+                    worst_when: worst[r.index].1.clone(),
+                    transfer_in_m3_per_s: r.transfer_kg_per_s / RHO,
+                    transfer_from: r.transfer_from.map(|i| project.rooms[i].id.clone()),
+                }
+            })
+            .collect()
+    }
+
+    /// Room indices such that a room stands after the one from which it draws transfer air.
+    fn order(&self) -> Vec<usize> {
+        let depth = |mut i: usize| {
+            // Transfer chains are free of loops (checked with the project); the bound only guards this walk.
+            let mut n = 0;
+            while let Some(from) = self.rooms[i].transfer_from {
+                i = from;
+                n += 1;
+                if n > self.rooms.len() {
+                    break;
+                }
+            }
+            n
+        };
+        let mut order: Vec<(usize, usize)> = (0..self.rooms.len()).map(|i| (depth(i), i)).collect();
+        order.sort_unstable();
+        order.into_iter().map(|(_, i)| i).collect()
+    }
+
+    /// Humidity ratio of every room for a source term; NaN for a room without any air.
+    fn room_humidity(&self, flows: &Flows, w_supply: f64, source: impl Fn(&RoomState) -> f64) -> Vec<f64> {
+        let mut w = vec![f64::NAN; self.rooms.len()];
+        self.fill_humidity(&self.order(), flows, w_supply, source, &mut w);
+        w
+    }
+
+    fn fill_humidity(
+        &self,
+        order: &[usize],
+        flows: &Flows,
+        w_supply: f64,
+        source: impl Fn(&RoomState) -> f64,
+        w: &mut [f64],
+    ) {
+        for i in order {
+            let r = &self.rooms[*i];
+            let w_transfer = r.transfer_from.map_or(0.0, |f| w[f]);
+            let m = flows.room[*i] * RHO;
+            w[*i] = if m + r.infiltration_kg_per_s + r.transfer_kg_per_s > 0.0 {
+                r.humidity_ratio(source(r), m, w_supply, w_transfer)
+            } else {
+                f64::NAN
+            };
+        }
+    }
+
+    /// Highest humidity ratio of every room over the occupied hours of every design day, and when.
+    fn worst(&self, project: &Project, flows: &Flows, w_supply: f64) -> Vec<(f64, String)> {
+        let order = self.order();
+        let gains: Vec<[Option<f64>; 24]> = self
+            .rooms
+            .iter()
+            .map(|r| {
+                let room = &project.rooms[r.index];
+                let profile = project.profile_of(room);
+                let people_w = room.latent_per_person.value.to_watts() * room.people.value;
+                let process_w = room.process_latent.value.to_watts();
+                std::array::from_fn(|h| {
+                    profile.is_occupied(DayType::Weekday, h).then(|| {
+                        (people_w * profile.share(UseShare::People, DayType::Weekday, h)
+                            + process_w * profile.share(UseShare::Process, DayType::Weekday, h))
+                            / r.vapour_enthalpy
+                    })
+                })
+            })
+            .collect();
+        let mut worst = vec![(f64::NAN, 0usize, 0usize); self.rooms.len()];
+        let mut w = vec![0.0; self.rooms.len()];
+        for (d, day) in self.days.iter().enumerate() {
+            for h in 0..24 {
+                let source = |r: &RoomState| {
+                    gains[r.index][h].unwrap_or(0.0) + r.infiltration_kg_per_s * day.humidity_ratio[h]
+                };
+                self.fill_humidity(&order, flows, w_supply, source, &mut w);
+                for r in &self.rooms {
+                    let i = r.index;
+                    let higher = worst[i].0.is_nan() || w[i] > worst[i].0;
+                    if gains[i][h].is_some() && w[i].is_finite() && higher {
+                        worst[i] = (w[i], d, h);
+                    }
+                }
+            }
+        }
+        worst
+            .into_iter()
+            .map(|(w, d, h)| {
+                let when = if w.is_nan() { String::new() } else { format!("{}, {h:02}:00", self.days[d].name) };
+                (w, when)
+            })
+            .collect()
+    }
+}

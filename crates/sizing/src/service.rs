@@ -1,0 +1,54 @@
+//! How each room is served, and the screens behind it.
+
+use crate::design::{ScreenResult, Service};
+use drycoil_project::{Project, Room, SystemChoice, TerminalChoice};
+
+/// Sensible gain of plugs and processes above which a room gets its own units on the sensible loop, W/m2. Common
+/// practice, no source: about four times the plug load of a dense office.
+const DENSE_W_PER_M2: f64 = 150.0;
+
+/// How a room is served, with the screens that applied.
+pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResult>) {
+    let kind = project.kind_of(room);
+    let overruled = (room.system.value == SystemChoice::On)
+        .then(|| room.overrule_reason.as_ref().map_or_else(|| "no reason given".to_owned(), |r| r.value.clone()));
+    let mut screens = Vec::new();
+    if let Some(screen) = &kind.screen {
+        screens.push(ScreenResult {
+            reason: screen.reason.clone(),
+            instead: screen.instead.clone(),
+            overruled: overruled.clone(),
+        });
+    }
+    let area = room.floor_area.value.to_square_metres();
+    let density = room.plugs.value.to_w_per_m2() + room.process_sensible.value.to_watts() / area;
+    let dense = density > DENSE_W_PER_M2;
+    if dense {
+        screens.push(ScreenResult {
+            reason: format!("plug and process heat of {density:.0} W/m2 is above {DENSE_W_PER_M2:.0} W/m2"),
+            instead: "give the room its own dry cooling units on the sensible loop".to_owned(),
+            overruled: overruled.clone(),
+        });
+    }
+    let service = match room.system.value {
+        SystemChoice::Off => Service::OffSystem,
+        SystemChoice::On => terminal_or_transfer(project, room),
+        SystemChoice::Auto if dense => Service::SensibleUnits,
+        SystemChoice::Auto if kind.screen.is_some() => Service::OffSystem,
+        SystemChoice::Auto => terminal_or_transfer(project, room),
+    };
+    (service, screens)
+}
+
+fn terminal_or_transfer(project: &Project, room: &Room) -> Service {
+    let kind = project.kind_of(room);
+    if kind.health_care.as_ref().is_some_and(|h| !h.recirculation_allowed) {
+        return Service::PrimaryOnly;
+    }
+    match &room.terminal.value {
+        TerminalChoice::None => Service::Transfer,
+        TerminalChoice::Model(_) => Service::Terminal,
+        TerminalChoice::Auto if kind.transfer_only && !room.terminal.is_written() => Service::Transfer,
+        TerminalChoice::Auto => Service::Terminal,
+    }
+}

@@ -1,0 +1,305 @@
+//! The order of the stages.
+
+use crate::design::{Design, RoomNeeds, Service};
+use crate::yearly::Evaluator;
+use crate::{balance, comfort, conditions, dew_point, ducts, loads, needs, plant, primary_unit, terminals};
+use drycoil_climate::WeatherYear;
+use drycoil_findings::{Finding, FindingKind, Place, registry};
+use drycoil_project::Project;
+use drycoil_units::{Quantity, StandardAirFlow, Temperature, TemperatureDifference, UnitSystem};
+
+/// Why no design exists. The findings say it in the project's terms.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizingError {
+    /// What stands in the way, and what was found on the way there.
+    pub findings: Vec<Finding>,
+}
+
+impl std::fmt::Display for SizingError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let first = self.findings.first().map_or("no design exists", |x| x.message.as_str());
+        write!(f, "{first}")
+    }
+}
+
+impl std::error::Error for SizingError {}
+
+impl SizingError {
+    pub(crate) fn one(kind: &'static FindingKind, message: impl Into<String>) -> Self {
+        Self { findings: vec![Finding::new(kind, message)] }
+    }
+}
+
+/// Designs the system. Work on rooms runs in `pool`; the result does not depend on its size.
+///
+/// # Errors
+/// When no design exists at all: no room on the system, no supply dew point that keeps the rooms dry, weather that
+/// design conditions cannot be derived from. Everything less is a finding of the design.
+pub fn size(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) -> Result<Design, SizingError> {
+    let mut findings = Vec::new();
+    let climate = conditions::conditions(project, weather)?;
+    let site = climate.site.clone();
+    let loads = loads::compute(project, &climate, pool)?;
+    let prepared = needs::prepare(project, &site, &loads, &climate.moisture);
+    if prepared.zones.is_empty() {
+        return Err(SizingError::one(
+            registry::dew_point::NOTHING_ON_SYSTEM,
+            format!("none of the {} rooms is on the system", project.rooms.len()),
+        ));
+    }
+    let evaluator = Evaluator::new(project, weather, &climate, &loads, &prepared, pool)?;
+    let dew_point = dew_point::solve(project, &prepared, &evaluator)
+        .map_err(|reason| SizingError::one(registry::dew_point::NO_SOLUTION, reason))?;
+    let w_limit = drycoil_air::raw::humidity_ratio_at_dew_point(dew_point.room_limit_c, site.pressure_pa);
+    let needs = prepared.resolve(project, w_limit, dew_point.supply_humidity_ratio_kg_per_kg);
+    let balance = balance::balance(project, &needs, &mut findings);
+    let primary_unit = primary_unit::size(project, &climate, evaluator.machines(), &needs, &balance, &dew_point, &mut findings)?;
+    let mut terminals =
+        terminals::select(project, &climate, &loads, &needs, &dew_point, &primary_unit, pool, &mut findings);
+    let plant =
+        plant::size(
+        project,
+        evaluator.machines().tower(),
+        &loads,
+        &dew_point,
+        &terminals,
+        &primary_unit,
+        &mut findings,
+    )?;
+    let ducts = ducts::size(project, &climate, &loads, &needs, &mut findings);
+    let comfort = comfort::screen(project, site.pressure_pa, &loads, &needs, &terminals, &primary_unit, &mut findings);
+    decision_findings(project, &needs, &dew_point, &terminals, &mut findings);
+    terminals.sort_by(|a, b| a.water_margin_k.total_cmp(&b.water_margin_k).then(a.zone.cmp(&b.zone)));
+    waive(project, &mut findings);
+    sort(&mut findings);
+    Ok(Design {
+        site,
+        conditions: climate.conditions,
+        loads,
+        needs,
+        dew_point,
+        terminals,
+        primary_unit,
+        plant,
+        ducts,
+        balance,
+        comfort,
+        findings,
+    })
+}
+
+/// Findings of the dew-point decision and of the margins.
+fn decision_findings(
+    project: &Project,
+    needs: &[RoomNeeds],
+    decision: &crate::DewPointDecision,
+    terminals: &[crate::TerminalDesign],
+    findings: &mut Vec<Finding>,
+) {
+    let units = project.units();
+    let t = |c: f64| Temperature::celsius(c).show(units);
+    let dt = |k: f64| TemperatureDifference::kelvin(k).show(units);
+    for (room, n) in project.rooms.iter().zip(needs) {
+        let place = || room.place.clone().of(room.id.clone());
+        for screen in &n.screens {
+            match &screen.overruled {
+                Some(reason) => findings.push(
+                    Finding::new(
+                        registry::dew_point::SCREEN_OVERRULED,
+                        format!("room {} is on the system although {}", room.id, screen.reason),
+                    )
+                    .at(place())
+                    .hint(format!("reason given: {reason}")),
+                ),
+                None => findings.push(
+                    Finding::new(
+                        registry::dew_point::SCREENED_OFF,
+                        format!("room {} ({}): {}", room.id, room.name, screen.reason),
+                    )
+                    .at(place())
+                    .hint(screen.instead.clone()),
+                ),
+            }
+        }
+        let served = matches!(n.service, Service::Terminal | Service::PrimaryOnly);
+        if served && n.worst_dew_point_c > n.dew_point_limit_c + 1e-6 {
+            findings.push(
+                Finding::new(
+                    registry::dew_point::ABOVE_LIMIT,
+                    format!("room {} reaches {} on {}", room.id, t(n.worst_dew_point_c), n.worst_when),
+                )
+                .at(place())
+                .value(t(n.worst_dew_point_c))
+                .allowed(format!("at most {}", t(n.dew_point_limit_c))),
+            );
+        }
+    }
+    for term in terminals {
+        let room = project.room(&term.rooms[0]);
+        let place = room.map_or_else(Place::default, |r| r.place.clone()).of(term.zone.clone());
+        if term.water_margin_k < -1e-9 {
+            findings.push(
+                Finding::new(
+                    registry::dew_point::TRUE_MARGIN_NEGATIVE,
+                    format!(
+                        "terminal {}: coil air from {} has a dew point of {}, water enters at {}",
+                        term.zone,
+                        term.coil_air_from,
+                        t(term.coil_air_dew_point_c),
+                        t(term.water_entering_c)
+                    ),
+                )
+                .at(place)
+                .value(dt(term.water_margin_k))
+                .allowed("0 or more"),
+            );
+        } else if term.water_margin_k < term.required_margin_k - 1e-9 {
+            let raise = term.required_margin_k - term.water_margin_k;
+            findings.push(
+                Finding::new(
+                    registry::dew_point::BELOW_REQUIRED_MARGIN,
+                    format!(
+                        "terminal {} keeps {} of margin where sensor error and control band ask for {}",
+                        term.zone,
+                        dt(term.water_margin_k),
+                        dt(term.required_margin_k)
+                    ),
+                )
+                .at(place)
+                .value(dt(term.water_margin_k))
+                .allowed(format!("at least {}", dt(term.required_margin_k)))
+                .hint(format!(
+                    "put a sensor and a wet switch here, or raise the water by {}, or bring the room to {}",
+                    dt(raise),
+                    t(term.coil_air_dew_point_c - raise)
+                )),
+            );
+        }
+    }
+    for pin in &decision.pins {
+        if pin.price > 0.0 {
+            findings.push(
+                Finding::new(
+                    registry::dew_point::PIN_COSTS,
+                    format!(
+                        "the {} pinned at {} costs {} {} a year against {}",
+                        pin.what,
+                        t(pin.pinned_c),
+                        objective(decision, pin.price),
+                        decision.objective_unit,
+                        t(pin.free_c)
+                    ),
+                )
+                .at(Place::part("primary air")),
+            );
+        }
+    }
+    if let Some(first) = decision.governing.first()
+        && first.saving_if_separate > 0.0
+        && first.saving_if_separate > 0.002 * decision.chosen.objective
+    {
+        findings.push(
+            Finding::new(
+                registry::dew_point::SEPARATE_SERVICE_PAYS,
+                format!(
+                    "room {} served separately saves {} {} a year and lets the supply rise to {}",
+                    first.room,
+                    objective(decision, first.saving_if_separate),
+                    decision.objective_unit,
+                    t(first.supply_dew_point_if_separate_c)
+                ),
+            )
+            .at(Place::part(first.room.clone()))
+            .hint(first.ways.join("; ")),
+        );
+    }
+    if decision.binding.iter().any(|b| b.starts_with("lowest dew point")) {
+        findings.push(
+            Finding::new(
+                registry::dew_point::AT_LOWEST_SUPPLY,
+                format!("the supply dew point of {} is the lowest that the drying water reaches", t(decision.supply_dew_point_c)),
+            )
+            .at(Place::part("primary air")),
+        );
+    }
+    if decision.supply_dew_point_c < 45.0 / 1.8 - 160.0 / 9.0 {
+        findings.push(
+            Finding::new(
+                registry::dew_point::LOW_SUPPLY,
+                format!("the supply dew point is {}", t(decision.supply_dew_point_c)),
+            )
+            .at(Place::part("primary air")),
+        );
+    }
+    starved(project, needs, units, findings);
+}
+
+/// Zones whose flow one room forces.
+fn starved(project: &Project, needs: &[RoomNeeds], units: UnitSystem, findings: &mut Vec<Finding>) {
+    let mut by_zone: std::collections::BTreeMap<&str, Vec<usize>> = std::collections::BTreeMap::new();
+    for (i, n) in needs.iter().enumerate() {
+        if n.service == Service::Terminal {
+            by_zone.entry(project.rooms[i].zone.value.as_str()).or_default().push(i);
+        }
+    }
+    for (zone, rooms) in by_zone {
+        if rooms.len() < 2 {
+            continue;
+        }
+        let own = |i: usize| needs[i].fixed_m3_per_s.max(needs[i].latent_need_m3_per_s);
+        let sum: f64 = rooms.iter().map(|i| own(*i)).sum();
+        let flow: f64 = rooms.iter().map(|i| needs[*i].primary_m3_per_s).sum();
+        let Some(force) = rooms.iter().copied().find(|i| own(*i) >= needs[*i].primary_m3_per_s * (1.0 - 1e-9)) else {
+            continue;
+        };
+        if flow > sum * 1.25 {
+            let show = |v: f64| StandardAirFlow::m3_per_s(v).show(units);
+            findings.push(
+                Finding::new(
+                    registry::ventilation::STARVED_IN_ZONE,
+                    format!(
+                        "room {} needs {} and forces zone {zone} to {} where the sum of needs is {}",
+                        project.rooms[force].id,
+                        show(own(force)),
+                        show(flow),
+                        show(sum)
+                    ),
+                )
+                .at(project.rooms[force].place.clone().of(project.rooms[force].id.clone())),
+            );
+        }
+    }
+}
+
+fn objective(decision: &crate::DewPointDecision, value: f64) -> String {
+    if decision.objective_unit == "kWh" { format!("{:.0}", value / 3.6e6) } else { format!("{value:.0}") }
+}
+
+/// Marks the findings that the project accepts.
+fn waive(project: &Project, findings: &mut [Finding]) {
+    for finding in findings {
+        for rule in &project.waivers {
+            let part_fits = rule
+                .part
+                .as_deref()
+                .is_none_or(|part| finding.places.iter().any(|p| p.part.as_deref() == Some(part)));
+            if rule.id.eq_ignore_ascii_case(finding.id()) && part_fits {
+                finding.waiver = Some(rule.waiver.clone());
+            }
+        }
+    }
+}
+
+fn sort(findings: &mut [Finding]) {
+    findings.sort_by(|a, b| {
+        let key = |f: &Finding| {
+            (
+                std::cmp::Reverse(f.severity()),
+                f.id(),
+                f.places.first().and_then(|p| p.line).unwrap_or(0),
+                f.message.clone(),
+            )
+        };
+        key(a).cmp(&key(b))
+    });
+}

@@ -1,0 +1,361 @@
+//! Yearly use of a candidate from the weather bins, with part-load models of every machine that the three choices
+//! steer.
+//!
+//! Method, stated with the result: rooms are quasi-steady (gains, sun and conduction of the hour, no storage); primary
+//! air is constant in the hours in which somebody is in the building; outside those hours nothing runs. A terminal's
+//! fan follows its load along the power curve of its motor; chillers follow load and lift; the tower's water follows the
+//! wet bulb; a waterside economizer takes what the tower's water can carry before the chiller.
+
+use crate::bins::{Bin, bins};
+use crate::conditions::Climate;
+use crate::design::{Loads, Service, TradeOffPoint, YearlyUse};
+use crate::machines::Machines;
+use crate::needs::{Flows, Prepared};
+use crate::size::SizingError;
+use drycoil_air::raw;
+use drycoil_climate::WeatherYear;
+use drycoil_project::{Project, SurfaceKind, UseShare};
+use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
+use rayon::prelude::*;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+/// Exponent of fan power over fan flow of an electronically commutated terminal fan: pressure follows the flow, and
+/// losses flatten the cube. Common practice, no source; the year simulation uses the fitted curve of each unit.
+fn fan_share(x: f64) -> f64 {
+    x * x * x.sqrt()
+}
+
+/// What the primary-air unit does in one bin for one standard m3/s delivered.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct UnitBin {
+    /// Heat at the drying coil, W per m3/s.
+    pub coil: f64,
+    /// Heating: preheat, heating coil and reheat, W per m3/s.
+    pub heat: f64,
+    /// Fan power, W per m3/s.
+    pub fan: f64,
+    /// Delivered dry bulb.
+    pub delivered_c: f64,
+}
+
+/// A room with a terminal, as the bins see it.
+#[derive(Debug, Clone)]
+struct BinRoom {
+    index: usize,
+    set_point_c: f64,
+    heating_c: f64,
+    envelope: f64,
+}
+
+/// Evaluates candidates. Everything that does not depend on the candidate is computed once.
+pub(crate) struct Evaluator<'a> {
+    project: &'a Project,
+    bins: Vec<Bin>,
+    rooms: Vec<BinRoom>,
+    /// Sensible load of room `r` in bin `b` at its cooling set point, `[r * bins + b]`.
+    loads: Vec<f64>,
+    /// Design sensible load of the rooms, W.
+    design: Vec<f64>,
+    machines: Machines,
+    /// Water leaving the tower at design range, by bin.
+    tower_c: Vec<f64>,
+    coil_effectiveness: f64,
+    fan_w_per_m3_per_s: f64,
+    fan_low: f64,
+    unit_bins: RefCell<BTreeMap<u64, Option<Vec<UnitBin>>>>,
+}
+
+impl<'a> Evaluator<'a> {
+    pub(crate) fn new(
+        project: &'a Project,
+        weather: &WeatherYear,
+        climate: &Climate,
+        loads: &Loads,
+        prepared: &Prepared,
+        pool: &rayon::ThreadPool,
+    ) -> Result<Self, SizingError> {
+        let bins = bins(project, weather, climate.site.pressure_pa);
+        let rooms: Vec<BinRoom> = prepared
+            .rooms
+            .iter()
+            .filter(|r| r.service == Service::Terminal)
+            .map(|r| BinRoom {
+                index: r.index,
+                set_point_c: r.set_point_c,
+                heating_c: project.rooms[r.index].heating_set_point.value.to_celsius(),
+                envelope: loads.rooms[r.index].envelope_w_per_k,
+            })
+            .collect();
+        let n = bins.len();
+        let mut matrix = vec![0.0; rooms.len() * n];
+        pool.install(|| {
+            matrix.par_chunks_mut(n.max(1)).zip(&rooms).for_each(|(row, room)| {
+                room_loads(project, loads, room, &bins, row);
+            });
+        });
+        let design = rooms.iter().map(|r| loads.rooms[r.index].cooling.load_w.max(0.0)).collect();
+        let (exhaust_ratio, room_gain_w) = exhaust(project, prepared);
+        let machines = Machines::new(project, climate, exhaust_ratio, room_gain_w)?;
+        let tower_c = bins.iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<_, _>>()?;
+        let (coil_effectiveness, fan_w_per_m3_per_s, fan_low) = catalogue_means(project);
+        Ok(Self {
+            project,
+            bins,
+            rooms,
+            loads: matrix,
+            design,
+            machines,
+            tower_c,
+            coil_effectiveness,
+            fan_w_per_m3_per_s,
+            fan_low,
+            unit_bins: RefCell::new(BTreeMap::new()),
+        })
+    }
+
+    /// Driest supply that the drying water reaches, delivered.
+    pub(crate) fn lowest_supply_dew_point_c(&self) -> f64 {
+        self.machines.lowest_supply_dew_point_c()
+    }
+
+    pub(crate) fn is_priced(&self) -> bool {
+        self.project.economics.electricity.is_some()
+    }
+
+    pub(crate) fn objective_name(&self) -> &'static str {
+        if self.is_priced() { "yearly cost" } else { "site energy" }
+    }
+
+    pub(crate) fn objective_unit(&self) -> String {
+        if self.is_priced() { self.project.economics.currency.value.clone() } else { "kWh".to_owned() }
+    }
+
+    pub(crate) fn method(&self) -> String {
+        let e = &self.project.economics;
+        let mut text = format!(
+            "{} weather bins of the occupied hours (day type, month, hour, third of humidity); rooms quasi-steady without \
+             storage; primary air constant while the building is occupied, nothing runs outside those hours; part-load \
+             models of terminal fans, chillers and tower; waterside economizer {}",
+            self.bins.len(),
+            if self.project.plant.economizer.value { "integrated" } else { "absent" }
+        );
+        if self.is_priced() {
+            let mut unpriced = Vec::new();
+            for (what, there) in [
+                ("heating fuel", e.fuel.is_some()),
+                ("primary-air capacity", e.primary_air_per_m3_per_s.is_some()),
+                ("cooling plant capacity", e.cooling_plant_per_watt.is_some()),
+                ("terminals", e.terminal_each.is_some()),
+                ("separate service", e.separate_service_each.is_some()),
+            ] {
+                if !there {
+                    unpriced.push(what);
+                }
+            }
+            if unpriced.is_empty() {
+                text.push_str("; everything is priced");
+            } else {
+                text.push_str("; not priced: ");
+                text.push_str(&unpriced.join(", "));
+            }
+            if e.discount_rate.is_none() || e.life.is_none() {
+                text.push_str("; first costs are left out without a discount rate and a life");
+            }
+        } else {
+            text.push_str("; nothing is priced, so the objective is site energy, then least flow");
+        }
+        text
+    }
+
+    /// One candidate; `None` when the primary-air unit cannot deliver it.
+    pub(crate) fn point(
+        &self,
+        supply_c: f64,
+        limit_c: f64,
+        water_c: f64,
+        flows: &Flows,
+        separate: &[usize],
+    ) -> Option<TradeOffPoint> {
+        let mut cache = self.unit_bins.borrow_mut();
+        let unit = cache.entry(supply_c.to_bits()).or_insert_with(|| self.unit(supply_c)).as_ref()?;
+        let (drying_load_w, fan_power_w) = self.machines.design_point(supply_c, flows.total)?;
+        let delivered_design_c = self.machines.design_delivered_c(supply_c)?;
+        let year = self.year(unit, water_c, delivered_design_c, flows)?;
+        let objective = self.objective(&year, flows, separate.len());
+        Some(TradeOffPoint {
+            supply_dew_point_c: supply_c,
+            room_limit_c: limit_c,
+            sensible_water_c: water_c,
+            primary_m3_per_s: flows.total,
+            drying_load_w: drying_load_w.max(year.drying_peak_w),
+            fan_power_w,
+            year,
+            objective,
+        })
+    }
+
+    fn unit(&self, supply_c: f64) -> Option<Vec<UnitBin>> {
+        self.bins.iter().map(|b| self.machines.unit_bin(supply_c, b.dry_bulb_c, b.humidity_ratio)).collect()
+    }
+
+    /// Sums over the bins.
+    fn year(&self, unit: &[UnitBin], water_c: f64, delivered_design_c: f64, flows: &Flows) -> Option<YearlyUse> {
+        let n = self.bins.len();
+        let cp = raw::humid_specific_heat_j_per_kg_k(0.009);
+        // Terminal loads by bin, summed over rooms in a fixed order.
+        let mut cool = vec![0.0; n];
+        let mut heat = vec![0.0; n];
+        let mut fan = vec![0.0; n];
+        for (r, room) in self.rooms.iter().enumerate() {
+            let flow = flows.room[room.index];
+            let m_cp = flow * RHO * cp;
+            let rise = self.coil_effectiveness * (room.set_point_c - water_c);
+            if rise <= 0.0 {
+                return None;
+            }
+            let per_watt = 1.0 / (RHO * cp * rise);
+            let primary_design = m_cp * (room.set_point_c - delivered_design_c);
+            let design_flow = ((self.design[r] - primary_design).max(0.0) * per_watt).max(flow * 0.5);
+            let shift = room.envelope * (room.set_point_c - room.heating_c);
+            let row = &self.loads[r * n..(r + 1) * n];
+            for b in 0..n {
+                let delivered = unit[b].delivered_c;
+                let load = row[b] - m_cp * (room.set_point_c - delivered);
+                if load > 0.0 {
+                    cool[b] += load;
+                }
+                let lack = m_cp * (room.heating_c - delivered) - (row[b] + shift);
+                if lack > 0.0 {
+                    heat[b] += lack;
+                }
+                let x = (load.max(lack).max(0.0) * per_watt / design_flow).clamp(self.fan_low, 1.0);
+                fan[b] += design_flow * fan_share(x);
+            }
+        }
+        let mut use_ = YearlyUse::default();
+        let delivered = flows.total;
+        let peak_cool = cool.iter().copied().fold(0.0, f64::max);
+        let peak_dry = unit.iter().map(|u| u.coil * delivered).fold(0.0, f64::max);
+        let mut free = 0.0;
+        for b in 0..n {
+            let seconds = self.bins[b].hours * 3600.0;
+            let u = &unit[b];
+            let coil = u.coil * delivered;
+            let plant = self.machines.plant(water_c, cool[b], peak_cool, coil, peak_dry, self.tower_c[b])?;
+            use_.drying_j += plant.drying_w * seconds;
+            use_.sensible_j += plant.sensible_w * seconds;
+            use_.tower_j += plant.tower_w * seconds;
+            use_.pump_j += plant.pump_w * seconds;
+            use_.primary_fan_j += u.fan * delivered * seconds;
+            use_.terminal_fan_j += fan[b] * self.fan_w_per_m3_per_s * seconds;
+            use_.heat_j += (heat[b] + u.heat * delivered) * seconds;
+            use_.drying_thermal_j += coil * seconds;
+            use_.sensible_thermal_j += cool[b] * seconds;
+            free += plant.free_w * seconds;
+            // Reheat while drying is what the cold supply forces; in winter it is heating.
+            if u.coil > 0.0 {
+                use_.overcooling_j += heat[b] * seconds;
+            }
+        }
+        use_.drying_peak_w = peak_dry;
+        use_.sensible_peak_w = peak_cool;
+        use_.economizer_share = if use_.sensible_thermal_j > 0.0 { free / use_.sensible_thermal_j } else { 0.0 };
+        Some(use_)
+    }
+
+    /// Yearly cost where electricity is priced, else site energy in J.
+    fn objective(&self, year: &YearlyUse, flows: &Flows, separate: usize) -> f64 {
+        let e = &self.project.economics;
+        let efficiency = self.project.plant.boiler_efficiency.value.to_ratio();
+        let Some(electricity) = &e.electricity else { return year.site_energy_j(efficiency) };
+        let mut cost = year.electricity_j() * electricity.value.to_per_joule();
+        if let Some(fuel) = &e.fuel {
+            cost += year.heat_j / efficiency * fuel.value.to_per_joule();
+        }
+        if let (Some(rate), Some(life)) = (&e.discount_rate, &e.life) {
+            let (d, years) = (rate.value.to_ratio(), life.value.to_hours() / 8760.0);
+            // Annual payment that repays one unit over the life (NIST Handbook 135, uniform capital recovery).
+            let recovery = if d.abs() < 1e-12 { 1.0 / years } else { d / (1.0 - (1.0 + d).powf(-years)) };
+            let mut first = 0.0;
+            if let Some(p) = &e.primary_air_per_m3_per_s {
+                first += p.value * flows.total;
+            }
+            if let Some(p) = &e.cooling_plant_per_watt {
+                first += p.value * (year.drying_peak_w + year.sensible_peak_w);
+            }
+            if let Some(p) = &e.separate_service_each {
+                first += p.value * separate as f64;
+            }
+            cost += first * recovery;
+        }
+        cost
+    }
+
+    /// The machines, for the stages that follow.
+    pub(crate) fn machines(&self) -> &Machines {
+        &self.machines
+    }
+}
+
+/// Air that returns to the recovery over air delivered, and humidity that rooms add on the way, both at the flows that
+/// rooms need whatever the supply dew point is.
+fn exhaust(project: &Project, prepared: &Prepared) -> (f64, f64) {
+    let fixed: f64 = prepared.rooms.iter().map(|r| r.fixed).sum();
+    let leak: f64 = project.criteria.pressurization.value.to_m_per_s()
+        * project
+            .surfaces
+            .iter()
+            .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
+            .map(|s| s.area.value.to_square_metres())
+            .sum::<f64>();
+    let latent: f64 =
+        prepared.rooms.iter().filter(|r| r.zone != usize::MAX).map(|r| r.latent_kg_per_s).sum();
+    if fixed <= 0.0 {
+        return (0.0, 0.0);
+    }
+    // Half the latent gain of the peak is the mean over the occupied hours (common practice, no source).
+    (((fixed - leak) / fixed).max(0.0), 0.5 * latent / (fixed * RHO))
+}
+
+/// Quasi-steady sensible load of one room in every bin, W.
+fn room_loads(project: &Project, loads: &Loads, room: &BinRoom, bins: &[Bin], row: &mut [f64]) {
+    let r = &project.rooms[room.index];
+    let l = &loads.rooms[room.index];
+    let profile = project.profile_of(r);
+    let area = r.floor_area.value.to_square_metres();
+    let people = r.people.value * r.sensible_per_person.value.to_watts();
+    let lighting = r.lighting.value.to_w_per_m2() * area;
+    let plugs = r.plugs.value.to_w_per_m2() * area;
+    let process = r.process_sensible.value.to_watts();
+    let infiltration = l.infiltration_m3_per_s * RHO * raw::humid_specific_heat_j_per_kg_k(0.009);
+    for (slot, b) in row.iter_mut().zip(bins) {
+        let share = |of| profile.share(of, b.day, b.hour);
+        let gains = people * share(UseShare::People)
+            + lighting * share(UseShare::Lighting)
+            + plugs * share(UseShare::Plugs)
+            + process * share(UseShare::Process);
+        let sun: f64 = l.solar_aperture_m2.iter().zip(&b.sun_w_per_m2).map(|(a, i)| a * i).sum();
+        *slot = gains + sun + (l.envelope_w_per_k + infiltration) * (b.dry_bulb_c - room.set_point_c);
+    }
+}
+
+/// Mean coil effectiveness, fan power per flow at most air, and lowest share of fan air over the catalogue.
+fn catalogue_means(project: &Project) -> (f64, f64, f64) {
+    let (mut e, mut points) = (0.0, 0usize);
+    let (mut power, mut fans) = (0.0, 0usize);
+    let mut low: f64 = 0.0;
+    for m in &project.catalogue.models {
+        for p in &m.coil {
+            let c = p.air.to_m3_per_s() * RHO * raw::humid_specific_heat_j_per_kg_k(0.009);
+            e += p.duty.to_watts() / (c * (p.air_entering.to_celsius() - p.water_entering.to_celsius()));
+            points += 1;
+        }
+        if let Some(top) = m.fan.iter().max_by(|a, b| a.air.si().total_cmp(&b.air.si())) {
+            power += top.power.to_watts() / top.air.to_m3_per_s();
+            fans += 1;
+        }
+        low = low.max(m.fan_min.to_m3_per_s() / m.fan_max.to_m3_per_s());
+    }
+    (e / points.max(1) as f64, power / fans.max(1) as f64, low)
+}
