@@ -98,31 +98,6 @@ impl fmt::Display for ExchangeError {
 
 impl std::error::Error for ExchangeError {}
 
-impl From<drycoil_water::WaterError> for ExchangeError {
-    fn from(e: drycoil_water::WaterError) -> Self {
-        use drycoil_water::WaterError as W;
-        match e {
-            W::OutOfRange { what, value, low, high, unit } => {
-                Self::OutOfRange { what, value, low, high, unit }
-            }
-            W::NotFinite { what } => Self::NotFinite { what },
-            W::NotConverged { what, residual, iterations } => {
-                Self::NotConverged { what, residual, iterations }
-            }
-            W::Transitional { reynolds } => Self::OutOfRange {
-                what: "Reynolds number",
-                value: reynolds,
-                low: 4000.0,
-                high: 1e9,
-                unit: "",
-            },
-            W::NoSizeLargeEnough { flow_m3_per_s, .. } => {
-                Self::OutOfRange { what: "flow", value: flow_m3_per_s, low: 0.0, high: 0.0, unit: "m3/s" }
-            }
-        }
-    }
-}
-
 /// Refuses a value outside `low..=high`, and anything not finite.
 pub(crate) fn within(
     what: &'static str,

@@ -652,14 +652,14 @@ pub fn fit_rating_points(
                 break;
             }
             let y: Vec<f64> = x.iter().zip(&step).map(|(v, s)| v - s.clamp(-1.5, 1.5)).collect();
-            if y.len() < 3 || (0.0..=1.0).contains(&y[2]) {
-                if let Ok(next) = residuals(&y) {
-                    if square(&next) < square(&r) {
-                        (x, r) = (y, next);
-                        damping = (damping * 0.2).max(1e-12);
-                        break;
-                    }
-                }
+            let allowed = y.len() < 3 || (0.0..=1.0).contains(&y[2]);
+            if allowed
+                && let Ok(next) = residuals(&y)
+                && square(&next) < square(&r)
+            {
+                (x, r) = (y, next);
+                damping = (damping * 0.2).max(1e-12);
+                break;
             }
             damping *= 8.0;
             if damping > 1e12 {
@@ -703,9 +703,9 @@ fn solve_linear(mut a: Vec<Vec<f64>>, mut b: Vec<f64>) -> Vec<f64> {
         b.swap(i, p);
         for j in i + 1..n {
             let f = a[j][i] / a[i][i];
-            for k in i..n {
-                let v = a[i][k];
-                a[j][k] -= f * v;
+            let pivot = a[i].clone();
+            for (v, p) in a[j].iter_mut().zip(&pivot).skip(i) {
+                *v -= f * p;
             }
             b[j] -= f * b[i];
         }

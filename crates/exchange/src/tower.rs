@@ -1,6 +1,7 @@
 //! Cooling tower by the theory of Merkel.
 //!
-//! The size of a tower at a state is the integral KaV/L = integral of c dT / (h_sat(T) - h_air) from cold to hot water,
+//! The size of a tower at a state is the integral KaV/L = integral of c dT over the enthalpy of air
+//! saturated at the water temperature less that of the air, from cold to hot water,
 //! with the air enthalpy on a straight operating line of slope c L/G. Off design, KaV/L follows L/G by a power law
 //! calibrated at one point: KaV/L = c (L/G)^-n. The exponent n is an input; 0.6 is common practice, no source.
 //!
@@ -56,36 +57,40 @@ pub mod raw {
             .fold((cold_c, f64::INFINITY), |best, x| if x.1 < best.1 { x } else { best })
     }
 
+    /// One panel of the adaptive quadrature.
+    struct Panel {
+        a: f64,
+        b: f64,
+        ends: [f64; 3],
+        area: f64,
+        tolerance: f64,
+        depth: u32,
+    }
+
     /// Merkel integral by adaptive Simpson quadrature to 1e-11 relative. The caller has made sure that the driving force
     /// is positive throughout (see [`pinch`]).
     pub fn merkel(hot_c: f64, cold_c: f64, h_in: f64, l_over_g: f64, p_pa: f64) -> f64 {
         let f = |t: f64| CP_WATER_J_PER_KG_K / driving_force(t, cold_c, h_in, l_over_g, p_pa);
-        fn step(
-            f: &impl Fn(f64) -> f64,
-            a: f64,
-            b: f64,
-            fa: f64,
-            fm: f64,
-            fb: f64,
-            whole: f64,
-            tol: f64,
-            depth: u32,
-        ) -> f64 {
-            let m = f64::midpoint(a, b);
-            let (fl, fr) = (f(f64::midpoint(a, m)), f(f64::midpoint(m, b)));
-            let left = (m - a) / 6.0 * (fa + 4.0 * fl + fm);
-            let right = (b - m) / 6.0 * (fm + 4.0 * fr + fb);
-            let gap = left + right - whole;
-            if depth == 0 || gap.abs() <= 15.0 * tol {
-                return left + right + gap / 15.0;
+        let simpson = |a: f64, b: f64, y: [f64; 3]| (b - a) / 6.0 * (y[0] + 4.0 * y[1] + y[2]);
+        let ends = [f(cold_c), f(f64::midpoint(cold_c, hot_c)), f(hot_c)];
+        let area = simpson(cold_c, hot_c, ends);
+        let mut panels = vec![Panel { a: cold_c, b: hot_c, ends, area, tolerance: 1e-11 * area, depth: 30 }];
+        let mut sum = 0.0;
+        while let Some(x) = panels.pop() {
+            let m = f64::midpoint(x.a, x.b);
+            let left = [x.ends[0], f(f64::midpoint(x.a, m)), x.ends[1]];
+            let right = [x.ends[1], f(f64::midpoint(m, x.b)), x.ends[2]];
+            let (area_left, area_right) = (simpson(x.a, m, left), simpson(m, x.b, right));
+            let gap = area_left + area_right - x.area;
+            if x.depth == 0 || gap.abs() <= 15.0 * x.tolerance {
+                sum += area_left + area_right + gap / 15.0;
+            } else {
+                let (tolerance, depth) = (0.5 * x.tolerance, x.depth - 1);
+                panels.push(Panel { a: m, b: x.b, ends: right, area: area_right, tolerance, depth });
+                panels.push(Panel { a: x.a, b: m, ends: left, area: area_left, tolerance, depth });
             }
-            step(f, a, m, fa, fl, fm, left, 0.5 * tol, depth - 1)
-                + step(f, m, b, fm, fr, fb, right, 0.5 * tol, depth - 1)
         }
-        let m = f64::midpoint(cold_c, hot_c);
-        let (fa, fm, fb) = (f(cold_c), f(m), f(hot_c));
-        let whole = (hot_c - cold_c) / 6.0 * (fa + 4.0 * fm + fb);
-        step(&f, cold_c, hot_c, fa, fm, fb, whole, 1e-11 * whole, 30)
+        sum
     }
 
     /// Integral of dh over interface enthalpy less air enthalpy, where the water film resists too: the interface lies on a
@@ -391,6 +396,40 @@ impl Tower {
         at(root.x)
     }
 
+    /// Cold water for a heat load by the effectiveness model, for loops over a year: the chord runs from cold to hot water.
+    /// (cold water, residual K of the range, steps). Within about 0.3 K of [`Tower::solve`] near design.
+    pub fn cold_water_for_range(
+        &self,
+        range: TemperatureDifference,
+        wet_bulb: Temperature,
+        l_over_g: f64,
+        pressure: Pressure,
+    ) -> Result<(Temperature, f64, u32), ExchangeError> {
+        let p = within("pressure", pressure.si(), 60e3, 108e3, "Pa")?;
+        let wb = within("wet bulb", wet_bulb.si(), -30.0, 50.0, "degC")?;
+        let range_k = within("range of the tower", range.si(), 1e-6, 50.0, "K")?;
+        within("ratio of water to air", l_over_g, 0.05, 10.0, "")?;
+        let h_in = air::saturation_enthalpy_j_per_kg(wb, p);
+        let me = self.kav_over_l(l_over_g);
+        let gap = |cold: f64| {
+            let hot = cold + range_k;
+            Ok(hot - raw::effectiveness_once(hot, cold, h_in, l_over_g, me, p).3 - range_k)
+        };
+        let high = 75.0 - range_k;
+        let most = gap(high)?;
+        if most < 0.0 {
+            return Err(ExchangeError::OutOfReach {
+                what: "range of the tower",
+                wanted: range_k,
+                nearest: range_k + most,
+                unit: "K",
+            });
+        }
+        let root = bracketed("cold water of the tower", wb - range_k, high, 1e-10, gap)?;
+        let cold = within("cold water of the tower", root.x, 0.0, 75.0, "degC")?;
+        Ok((Temperature::from_si(cold), root.residual, root.iterations))
+    }
+
     /// Cold water from hot water by the effectiveness model with the chord iterated: (degC, residual K, steps). Fast; within
     /// about 0.2 K of the integral near design.
     pub fn cold_water_by_effectiveness(
@@ -420,8 +459,8 @@ impl Tower {
     }
 }
 
-/// Evaporation if all heat left as vapour of this latent heat, J/kg: the quick estimate, about 20 % high in cold weather
-/// when part of the heat warms the air.
+/// Evaporation if all heat left as vapour of this latent heat, J/kg: an estimate on the high side, since part of the
+/// heat warms the air.
 pub fn evaporation_by_latent_heat(
     heat: Power,
     latent_heat: SpecificEnthalpy,
@@ -547,6 +586,23 @@ mod tests {
         let tower = Tower { coefficient: 1.18809, exponent: 0.0 };
         let (c, ..) = tower.cold_water_by_effectiveness(f(95.0), f(78.0), 1.2, Pressure::from_si(P)).unwrap();
         assert!((c.to_fahrenheit() - 85.0).abs() < 0.3, "{}", c.to_fahrenheit());
+        for (wb, range) in [(78.0, 10.0), (60.0, 10.0), (45.0, 6.0), (70.0, 3.0)] {
+            let exact = tower.solve(&duty(wb, range)).unwrap().cold;
+            let (c, residual, _) = tower
+                .cold_water_for_range(
+                    TemperatureDifference::fahrenheit(range),
+                    f(wb),
+                    1.2,
+                    Pressure::from_si(P),
+                )
+                .unwrap();
+            // The chord lies above the convex saturation curve.
+            assert!(
+                (c - exact).si().abs() < 0.3 && residual.abs() < 1e-9,
+                "{wb} {range}: {}",
+                (c - exact).si()
+            );
+        }
     }
 
     #[test]

@@ -188,7 +188,7 @@ pub mod raw {
         };
         let add = |y: [f64; 4], k: [f64; 4], f: f64| std::array::from_fn(|i| y[i] + f * k[i]);
         let mut y = [air::enthalpy_j_per_kg(x.t_c, x.w), x.w, water_out_c, 0.0];
-        let mut wet = 0.0;
+        let mut wet = 0_u32;
         for _ in 0..steps {
             let (k1, _, dm) = rate(y);
             let (k2, _, _) = rate(add(y, k1, 0.5 * dx));
@@ -206,14 +206,21 @@ pub mod raw {
                     w: y[1],
                     water_c: if above { 1e4 } else { -1e4 },
                     condensate_w: y[3],
-                    wet_share: wet,
+                    wet_share: f64::from(wet) / (2.0 * n),
                     surface_c: before,
                 };
             }
-            wet += 0.5 * dx * (f64::from(u8::from(dm > 0.0)) + f64::from(u8::from(end > 0.0)));
+            wet += u32::from(dm > 0.0) + u32::from(end > 0.0);
         }
         let (_, surface_c, _) = rate(y);
-        March { h: y[0], w: y[1], water_c: y[2], condensate_w: y[3], wet_share: wet, surface_c }
+        March {
+            h: y[0],
+            w: y[1],
+            water_c: y[2],
+            condensate_w: y[3],
+            wet_share: f64::from(wet) / (2.0 * n),
+            surface_c,
+        }
     }
 
     /// Leaving air of the chord model.
@@ -221,7 +228,7 @@ pub mod raw {
     pub struct Chord {
         /// Leaving dry bulb, degC.
         pub t_c: f64,
-        /// Leaving humidity ratio, kg/kg.
+        /// Leaving humidity ratio, kg/kg; may lie a little above saturation where fog would form.
         pub w: f64,
         /// Fall of enthalpy of the air, W.
         pub air_w: f64,
@@ -522,6 +529,7 @@ impl DryingCoil {
     }
 
     /// This coil with every conductance multiplied, the tubes and flows of reference unchanged.
+    #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {
         let c = self.coil;
         Self {
@@ -654,6 +662,28 @@ mod tests {
     fn phys_partly_wet_lies_between() {
         let r = coil(1.0).solve(&entering(90.0, 0.25, 1000.0, 44.0, 18.0)).unwrap();
         assert!(r.wet_share > 0.05 && r.wet_share < 0.95, "{}", r.wet_share);
+    }
+
+    #[test]
+    fn val_deep_drying_to_48_f() {
+        // Constructed: 1000 scfm from 95 F / 78 F wet bulb to 48 F saturated takes 98 863 Btu/h and 43.635 lb/h of condensate.
+        // A real coil reaches the 48 F dew point at or a little above saturation and drains warmer water: duty 3 %, condensate 0.1 %.
+        let t = Temperature::fahrenheit(95.0);
+        let w = air::humidity_ratio_at_wet_bulb(t.si(), Temperature::fahrenheit(78.0).si(), P);
+        let e = DryingEntering {
+            air: AirPoint::new(t, HumidityRatio::from_si(w), Pressure::from_si(P)).unwrap(),
+            ..entering(95.0, 0.4, 1000.0, 42.0, 22.0)
+        };
+        let goal =
+            HumidityRatio::from_si(air::humidity_ratio_at_dew_point(Temperature::fahrenheit(48.0).si(), P));
+        let s = coil(1.0).size_for_leaving(&e, goal).unwrap();
+        let r = s.result;
+        assert!((r.condensate.to_lb_per_hour() / 43.635 - 1.0).abs() < 1e-3);
+        assert!((r.duty.to_btu_per_hour() / 98_863.0 - 1.0).abs() < 3e-2, "{}", r.duty.to_btu_per_hour());
+        assert!(
+            r.leaving.dry_bulb.to_fahrenheit() > 47.999 && r.leaving.dry_bulb.to_fahrenheit() < 51.0,
+            "{r:?}"
+        );
     }
 
     #[test]

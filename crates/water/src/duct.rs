@@ -316,7 +316,7 @@ mod tests {
                 let q = ActualAirFlow::acfm(cfm);
                 let r = size_round(Fluid::STANDARD_AIR, q, &limits).unwrap();
                 assert!(r.drop.friction_pa_per_m <= 0.65 && r.drop.velocity_m_per_s <= limits.velocity.si());
-                let below = series.round_m().into_iter().filter(|d| *d < r.diameter.si()).next_back();
+                let below = series.round_m().into_iter().rfind(|d| *d < r.diameter.si());
                 match below {
                     Some(d) => {
                         let x = round_drop_per_metre(Fluid::STANDARD_AIR, Length::from_si(d), q).unwrap();

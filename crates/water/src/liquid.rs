@@ -174,7 +174,7 @@ mod tests {
         {
             let w = WaterProperties::at(Temperature::fahrenheit(f)).unwrap();
             let gpm = 3.785_411_784e-3 / 60.0;
-            let got = w.volumetric_heat_j_per_m3_k() * gpm / 1.8 / (1055.055_852_62 / 3600.0);
+            let got = w.volumetric_heat_j_per_m3_k() * gpm / 1.8 / (1055.05585262 / 3600.0);
             assert!(rel(got, want) < 2e-4, "{f} degF: {got} against {want}");
         }
     }
