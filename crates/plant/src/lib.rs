@@ -29,5 +29,6 @@ pub mod primary_air;
 pub mod pump;
 mod solve;
 pub mod terminal;
+pub mod tower_plant;
 
 pub use error::PlantError;

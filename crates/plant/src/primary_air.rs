@@ -305,7 +305,7 @@ impl Context<'_> {
         Ok((discharge.si() - 273.15 * k) / (1.0 + k))
     }
 
-    fn run(&self, recovered: Recovered) -> Result<Steps, PlantError> {
+    fn run(&self, recovered: &Recovered) -> Result<Steps, PlantError> {
         let (hour, unit, m, p) = (self.hour, self.unit, self.m, self.p);
         let mut limits = Limits::NONE;
         if let Some(r) = &recovered.result {
@@ -408,7 +408,7 @@ impl Context<'_> {
             limits.add(Limit::CoilIdle);
         }
         Ok(Steps {
-            recovered,
+            recovered: *recovered,
             after_heating,
             coil,
             after_reheat,
@@ -519,7 +519,7 @@ impl PrimaryAirUnit {
             preheat: 0.0,
             supply: hour.outdoor,
         };
-        let mut best = cx.run(off)?;
+        let mut best = cx.run(&off)?;
         let mut frost = Limits::NONE;
         let mut share_limit = 1.0;
         if let Some(design) = &self.recovery
@@ -588,14 +588,14 @@ impl PrimaryAirUnit {
                     between(&|a| Ok(a.w() - w))?;
                 }
                 for recovered in candidates {
-                    let steps = cx.run(recovered)?;
+                    let steps = cx.run(&recovered)?;
                     if steps.cost() < best.cost() * (1.0 - 1e-12) {
                         best = steps;
                     }
                 }
             }
         }
-        let recovered = best.recovered;
+        let recovered = &best.recovered;
         let share = recovered.share;
         let mut limits = best.limits;
         if recovered.result.is_some() && (share >= share_limit || recovered.preheat > 0.0)
