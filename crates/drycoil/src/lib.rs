@@ -15,13 +15,14 @@ pub mod commands;
 mod context;
 mod exit;
 pub mod files;
+pub mod project;
 pub mod render;
 
 pub use cli::Cli;
 pub use context::{Context, Detail, Form, Settings};
 pub use exit::{Exit, Failure};
 
-use clap::Parser;
+use clap::FromArgMatches;
 use std::ffi::OsString;
 use std::process::ExitCode;
 
@@ -32,7 +33,12 @@ pub const VERSION: &str = concat!(env!("CARGO_PKG_VERSION"), " (", env!("DRYCOIL
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     exit::install_panic_hook();
     files::remove_unfinished_on_interrupt();
-    let cli = match Cli::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    // Help and usage errors are coloured while the arguments are read, so this one is looked for before.
+    let plain = arguments.iter().any(|a| a == "--color=never") || arguments.windows(2).any(|w| w[0] == "--color" && w[1] == "never");
+    let choice = if plain { clap::ColorChoice::Never } else { clap::ColorChoice::Auto };
+    let matches = cli::command().color(choice).try_get_matches_from(arguments);
+    let cli = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => return exit::usage(&error).into(),
     };

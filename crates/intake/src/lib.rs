@@ -1,6 +1,7 @@
 //! Readers over bytes: project files, spreadsheets, weather files.
 
 mod files;
+pub mod job;
 pub mod project;
 pub mod weather;
 

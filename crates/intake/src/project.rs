@@ -33,7 +33,7 @@ pub use catalogue::built_in_catalogue;
 pub use describe::{json_schema, project_format_page};
 pub use kinds::built_in_kinds;
 pub use section::DefaultUsed;
-pub use text::MAX_FILE_BYTES;
+pub use text::{MAX_FILE_BYTES, text_of};
 
 use drycoil_project::UseProfile;
 

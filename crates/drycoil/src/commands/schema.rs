@@ -2,12 +2,14 @@
 
 use crate::{Context, Exit, Failure};
 use clap::Args;
+use drycoil_intake::project::json_schema;
 
 /// Arguments of `drycoil schema`.
 #[derive(Debug, Clone, Args)]
 pub struct SchemaArgs {}
 
 /// Runs the command.
-pub fn run(_args: &SchemaArgs, _context: &mut Context) -> Result<Exit, Failure> {
-    Err(super::not_built_yet("schema"))
+pub fn run(_args: &SchemaArgs, context: &mut Context) -> Result<Exit, Failure> {
+    context.print_json(&json_schema())?;
+    Ok(Exit::Clean)
 }

@@ -120,7 +120,7 @@ pub(crate) const SITE: TableSpec = TableSpec {
         ),
         key(
             "fill_gaps_up_to",
-            q(Q::Time, "0 h", "48 h"),
+            q(Q::Time, "0 h", "24 h"),
             default("0 h", "no gap of the weather file is filled"),
             "Longest gap of the weather file that is filled by straight lines; every filled hour is listed.",
         ),

@@ -117,6 +117,14 @@ pub(crate) fn decode(
     }
 }
 
+/// The text of bytes for showing a line of them; bytes without a character become a question mark.
+pub fn text_of(bytes: &[u8]) -> String {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => text.to_owned(),
+        Err(_) => bytes.iter().map(|b| windows_1252(*b).unwrap_or('?')).collect(),
+    }
+}
+
 /// The character of a Windows-1252 byte; five bytes have none.
 fn windows_1252(byte: u8) -> Option<char> {
     const HIGH: [char; 32] = [

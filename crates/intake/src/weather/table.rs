@@ -139,7 +139,8 @@ pub(super) fn value(
     place: impl Fn(&Report<'_>, &str) -> Place,
 ) -> f64 {
     let t = text.trim();
-    if t.is_empty() || t.eq_ignore_ascii_case("nan") || t.eq_ignore_ascii_case("na") {
+    let word = t.bytes().next().is_none_or(|b| b.is_ascii_alphabetic());
+    if word && (t.is_empty() || t.eq_ignore_ascii_case("nan") || t.eq_ignore_ascii_case("na")) {
         return MISSING;
     }
     let plain = t.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.' | b'e' | b'E'));

@@ -1,0 +1,107 @@
+//! Project folders on the disk.
+
+use crate::{Context, Failure};
+use drycoil_intake::job::{self, Job};
+use drycoil_intake::{FileSet, project as intake};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// The files of a folder. Each file is read once.
+#[derive(Debug)]
+pub struct FolderFiles {
+    folder: PathBuf,
+    read: RefCell<BTreeMap<String, Vec<u8>>>,
+}
+
+impl FolderFiles {
+    /// The files of this folder.
+    ///
+    /// # Errors
+    /// The folder cannot be looked into.
+    pub fn open(folder: &Path) -> Result<Self, Failure> {
+        std::fs::read_dir(folder).map_err(|error| Failure::reading(folder, error))?;
+        Ok(Self { folder: folder.to_path_buf(), read: RefCell::default() })
+    }
+
+    /// Where a named file lies. The names of a project use `/`, whatever the system.
+    fn path(&self, name: &str) -> PathBuf {
+        let mut path = self.folder.clone();
+        if name.starts_with('/') || name.as_bytes().get(1) == Some(&b':') {
+            return PathBuf::from(name);
+        }
+        for part in name.split('/') {
+            path.push(part);
+        }
+        path
+    }
+
+    /// The texts that were read, for drawing findings.
+    fn texts(&self) -> Vec<(String, String)> {
+        let read = self.read.borrow();
+        read.iter()
+            .filter(|(name, _)| {
+                !std::path::Path::new(name).extension().is_some_and(|e| e.eq_ignore_ascii_case("xlsx"))
+            })
+            .map(|(name, bytes)| {
+                let bytes = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes);
+                (name.clone(), intake::text_of(bytes))
+            })
+            .collect()
+    }
+}
+
+impl FileSet for FolderFiles {
+    fn list(&self) -> Vec<String> {
+        let Ok(entries) = std::fs::read_dir(&self.folder) else { return Vec::new() };
+        let mut names: Vec<String> = entries
+            .filter_map(Result::ok)
+            .filter(|e| e.file_type().is_ok_and(|t| t.is_file()))
+            .map(|e| e.file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+
+    fn bytes(&self, name: &str) -> Result<Option<Vec<u8>>, String> {
+        if let Some(bytes) = self.read.borrow().get(name) {
+            return Ok(Some(bytes.clone()));
+        }
+        match std::fs::read(self.path(name)) {
+            Ok(bytes) => {
+                self.read.borrow_mut().insert(name.to_owned(), bytes.clone());
+                Ok(Some(bytes))
+            }
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(error.to_string()),
+        }
+    }
+}
+
+/// Reads a project with its weather; the texts are kept for drawing findings, and with `--verbose` it is said what was
+/// read and which defaults apply.
+///
+/// # Errors
+/// The folder cannot be read, or everything that is wrong with the project.
+pub fn load(folder: &Path, context: &mut Context) -> Result<Job, Failure> {
+    let files = FolderFiles::open(folder)?;
+    let result = job::read(&files);
+    for (name, text) in files.texts() {
+        context.sources.add(name, text);
+    }
+    let job = result.map_err(Failure::Findings)?;
+    for (name, size) in &job.loaded.read {
+        context.detail(&format!("read {name}: {size} bytes"));
+    }
+    context.detail(&format!(
+        "read {}: {}, {}",
+        job.loaded.weather_file,
+        job.weather.year.format(),
+        job.weather.year.station().name
+    ));
+    for d in &job.loaded.defaults {
+        context.detail(&format!("default: {} = {} ({}; {})", d.key, d.text, d.rule, d.source));
+    }
+    Ok(job)
+}
