@@ -27,7 +27,7 @@ mod tmy2;
 mod tmy3;
 
 pub use station::StationOverride;
-pub use text::{MAX_FILE_BYTES, MAX_LINE_BYTES};
+pub use text::{MAX_FILE_BYTES, MAX_LINE_BYTES, MAX_LINES};
 
 use drycoil_climate::{WeatherFormat, WeatherYear};
 use drycoil_findings::{Finding, registry::weather as wx};

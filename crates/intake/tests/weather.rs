@@ -565,6 +565,9 @@ fn unusable_bytes_are_refused() {
     assert_eq!(ids(&bad(&long)), ["WX-003"]);
     let huge = vec![b'\n'; 33 * 1024 * 1024];
     assert_eq!(read_weather("h", &huge, None).unwrap_err()[0].id(), "WX-003");
+    let many = "1,\n".repeat(700_000);
+    assert_eq!(ids(&bad(&many)), ["WX-003"]);
+    assert_eq!(ids(&bad(&"1,\n".repeat(1_300_000))), ["WX-003"]);
     let letter = bad("Dear all,\nplease find the weather attached.\n");
     assert_eq!(ids(&letter), ["WX-004"]);
     assert!(letter[0].value.as_ref().unwrap().contains("Dear all"));

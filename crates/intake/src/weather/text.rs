@@ -10,6 +10,9 @@ pub const MAX_FILE_BYTES: usize = 32 * 1024 * 1024;
 /// Longest line that is read. The longest in use, a header of an NSRDB file, has under 2000 characters.
 pub const MAX_LINE_BYTES: usize = 8192;
 
+/// Most lines that are read: a year of minutes and a long legend.
+pub const MAX_LINES: usize = 600_000;
+
 /// The file as text: byte-order mark gone, UTF-8 or else Windows-1252.
 pub(super) fn decode<'a>(report: &mut Report<'_>, bytes: &'a [u8]) -> Option<Cow<'a, str>> {
     if bytes.len() > MAX_FILE_BYTES {
@@ -80,6 +83,16 @@ const fn windows_1252(byte: u8) -> char {
 
 /// The lines, without their ends (LF, CR LF, or CR alone).
 pub(super) fn lines<'a>(report: &mut Report<'_>, text: &'a str) -> Option<Vec<&'a str>> {
+    // CR LF counts twice here; this bound only keeps the list of lines small.
+    let count = text.matches(['\n', '\r']).count();
+    if count > 2 * MAX_LINES {
+        report.add(wx::TOO_LARGE, |r, f| {
+            Finding { message: "the file has too many lines for one year of hours".into(), ..f }
+                .at(r.whole())
+                .allowed(format!("up to {MAX_LINES} lines"))
+        });
+        return None;
+    }
     let list: Vec<&str> = if text.contains('\n') {
         text.lines().collect()
     } else if text.contains('\r') {
@@ -87,7 +100,15 @@ pub(super) fn lines<'a>(report: &mut Report<'_>, text: &'a str) -> Option<Vec<&'
     } else {
         vec![text]
     };
-    let mut good = true;
+    let mut good = list.len() <= MAX_LINES;
+    if !good {
+        report.add(wx::TOO_LARGE, |r, f| {
+            Finding { message: "the file has too many lines for one year of hours".into(), ..f }
+                .at(r.whole())
+                .value(format!("{} lines", list.len()))
+                .allowed(format!("up to {MAX_LINES} lines"))
+        });
+    }
     for (i, line) in list.iter().enumerate() {
         if line.len() > MAX_LINE_BYTES {
             good = false;
