@@ -425,6 +425,77 @@ impl Chiller {
         Self::build(rating, settings, &cycle, EfficiencyCurve::Points(points), 0.0)
     }
 
+    /// Calibrated to the rating point and to an integrated part-load value alone: the fixed losses are set so that the
+    /// value is met; where even no fixed loss is not enough, losses that rise with the square of the load are.
+    ///
+    /// ```
+    /// use drycoil_plant::chiller::{Chiller, Rating, Settings};
+    /// use drycoil_units::{Conductance, Power, Temperature};
+    /// let rating = Rating {
+    ///     capacity: Power::tons(400.0),
+    ///     cop: 6.28,
+    ///     leaving_chilled: Temperature::fahrenheit(44.0),
+    ///     entering_condenser: Temperature::fahrenheit(85.0),
+    ///     condenser_capacity_rate: Conductance::w_per_k(400.0 * 3.0 * 263.8),
+    /// };
+    /// let chiller = Chiller::from_part_load_value(rating, 7.03, Settings::default())?;
+    /// assert!((chiller.integrated_part_load_value()? - 7.03).abs() < 1e-6);
+    /// # Ok::<(), drycoil_plant::PlantError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`from_rating`](Self::from_rating); a value that no such chiller has below the ideal cycle.
+    pub fn from_part_load_value(
+        rating: Rating,
+        integrated_part_load_value: f64,
+        settings: Settings,
+    ) -> Result<Self, PlantError> {
+        let target = within("integrated part-load value", integrated_part_load_value, 0.5, 50.0)?;
+        let cycle = rated_cycle(&rating, &settings)?;
+        let rated = cycle.efficiency;
+        // Above zero: share of fixed losses. Below zero: share of losses with the square of the load.
+        let make = |u: f64| {
+            let (fixed, square) = (u.max(0.0), (-u).max(0.0));
+            let curve = EfficiencyCurve::Losses {
+                constant: (1.0 - fixed - square) / rated,
+                fixed: fixed / rated,
+                proportional: square / rated,
+            };
+            let settings = Settings { fixed_loss_share: fixed, ..settings };
+            Self::build(rating, settings, &cycle, curve, 0.0)
+        };
+        let gap = |u: f64| -> Result<f64, PlantError> { Ok(make(u)?.integrated_part_load_value()? - target) };
+        let room = (1.0 - rated / 0.99) / (1.0 - settings.minimum_share.min(0.9));
+        let (low, high) = (-room.clamp(0.0, 0.6), 0.9);
+        let (best, worst) = (gap(low)?, gap(high)?);
+        if best < 0.0 || worst > 0.0 {
+            return Err(PlantError::Contradiction {
+                what: "the integrated part-load value cannot go with this rating, nearest",
+                value: target,
+                limit: target + if best < 0.0 { best } else { worst },
+            });
+        }
+        let root = solve::root("part-load losses of the chiller", low, high, 1e-11 * target, gap)?;
+        make(root.value)
+    }
+
+    /// Integrated part-load value at the rated chilled water and flows, with the condenser water of the part-load
+    /// ratings ([`PART_LOAD_CONDENSER_F`]).
+    ///
+    /// # Errors
+    /// As [`run`](Self::run).
+    pub fn integrated_part_load_value(&self) -> Result<f64, PlantError> {
+        let mut cops = [0.0; 4];
+        for ((cop, share), t) in cops.iter_mut().zip([1.0, 0.75, 0.5, 0.25]).zip(PART_LOAD_CONDENSER_F) {
+            let condenser = Condenser::Entering {
+                temperature: Temperature::fahrenheit(t),
+                capacity_rate: self.rating.condenser_capacity_rate,
+            };
+            *cop = self.run(self.rating.capacity * share, self.rating.leaving_chilled, condenser)?.cop;
+        }
+        integrated_part_load_value(cops)
+    }
+
     /// Calibrated to the rating point and fitted to any number of further ratings by least squares of
     /// `1 / efficiency = constant + fixed / share + proportional * share`; the largest relative error of the
     /// coefficient of performance is kept in `fit_residual`.

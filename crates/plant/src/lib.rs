@@ -25,6 +25,7 @@ mod error;
 pub mod fan;
 pub mod limits;
 pub mod loops;
+pub mod minimum_efficiency;
 pub mod primary_air;
 pub mod pump;
 mod solve;
