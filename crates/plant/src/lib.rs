@@ -1,5 +1,5 @@
-//! Machines at steady state: fans, chillers, towers, economizers, pumps, boilers, the primary-air unit, terminals
-//! and the water loops that join them.
+//! Machines at steady state: fans, chillers, towers, economizers, pumps, boilers, the primary-air unit, terminals,
+//! the water loops that join them, and the outdoor air of systems.
 //!
 //! Every function is pure: it takes a design and a condition and returns a state with its intermediates. A limit of
 //! a machine that is reached is applied and reported as data ([`limits::Limits`]), never hidden; input that makes
@@ -31,5 +31,6 @@ pub mod pump;
 mod solve;
 pub mod terminal;
 pub mod tower_plant;
+pub mod ventilation;
 
 pub use error::PlantError;
