@@ -13,8 +13,11 @@ pub enum Mode {
 }
 
 /// Each generated file with the arguments of the program that print it.
-pub const PAGES: &[(&str, &[&str])] =
-    &[("docs/FINDINGS.md", &["explain", "--markdown"]), ("docs/CLI.md", &["man", "--markdown"])];
+pub const PAGES: &[(&str, &[&str])] = &[
+    ("docs/FINDINGS.md", &["explain", "--markdown"]),
+    ("docs/CLI.md", &["man", "--markdown"]),
+    ("docs/project.schema.json", &["schema"]),
+];
 
 /// Writes or compares every generated file.
 pub fn run(mode: Mode) -> Result<(), Failed> {

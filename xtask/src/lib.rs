@@ -11,6 +11,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 pub mod architecture;
+pub mod big;
 pub mod demo;
 pub mod dist;
 pub mod fuzz;

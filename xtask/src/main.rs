@@ -3,7 +3,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::process::ExitCode;
-use xtask::{Failed, architecture, demo, dist, fuzz, generate, opinions, test, tidy};
+use xtask::{Failed, architecture, big, demo, dist, fuzz, generate, opinions, test, tidy};
 
 const HELP: &str = "\
 cargo xtask TASK
@@ -14,6 +14,8 @@ cargo xtask TASK
   generate [--check] write the generated documentation, or only compare it
   opinions           compare thousands of states with general-purpose libraries (needs Python)
   fuzz SECONDS       mutate the inputs of every reader, so many seconds each
+  big --rooms N --seed S --out DIR
+                     a project of N rooms, every one different, for measuring
   dist               the release binary with checksum, licence and notices, in target/dist
 ";
 
@@ -29,6 +31,7 @@ fn main() -> ExitCode {
         ["generate", "--check"] => generate::run(generate::Mode::Check),
         ["fuzz", seconds] => fuzz::run(seconds),
         ["opinions"] => opinions::run(),
+        ["big", "--rooms", rooms, "--seed", seed, "--out", out] => big::run(rooms, seed, out),
         ["dist"] => dist::run(),
         ["help" | "--help" | "-h"] => {
             print!("{HELP}");

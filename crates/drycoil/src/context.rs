@@ -170,7 +170,7 @@ impl Context {
         let pool = rayon::ThreadPoolBuilder::new()
             .num_threads(threads)
             .build()
-            .map_err(|error| Failure::Stream(io::Error::other(error)))?;
+            .map_err(|error| Failure::Threads(error.to_string()))?;
         let pool = Arc::new(pool);
         self.pool = Some(Arc::clone(&pool));
         Ok(pool)

@@ -71,8 +71,10 @@ pub enum Failure {
         /// What the operating system said.
         error: io::Error,
     },
-    /// Standard output, or a thread pool, failed.
+    /// Standard output failed.
     Stream(io::Error),
+    /// The system gives no threads.
+    Threads(String),
     /// The user cancelled.
     Cancelled,
 }
@@ -113,7 +115,7 @@ impl Failure {
             Self::BadInput { .. } | Self::Findings(_) => Exit::BadInput,
             Self::Usage { .. } => Exit::Usage,
             Self::Stream(error) if error.kind() == io::ErrorKind::BrokenPipe => Exit::Clean,
-            Self::File { .. } | Self::Stream(_) => Exit::ReadWrite,
+            Self::File { .. } | Self::Stream(_) | Self::Threads(_) => Exit::ReadWrite,
             Self::Cancelled => Exit::Cancelled,
         }
     }
@@ -133,7 +135,10 @@ impl Failure {
             }
             Self::Stream(error) if error.kind() == io::ErrorKind::BrokenPipe => {}
             Self::Stream(error) => {
-                let _ = writeln!(text, "error: {error}");
+                let _ = writeln!(text, "error: cannot write the result: {error}");
+            }
+            Self::Threads(reason) => {
+                let _ = writeln!(text, "error: cannot start threads: {reason}");
             }
             Self::Cancelled => text.push_str("cancelled\n"),
             Self::Findings(_) => {}

@@ -35,7 +35,8 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     files::remove_unfinished_on_interrupt();
     let arguments: Vec<OsString> = arguments.into_iter().collect();
     // Help and usage errors are coloured while the arguments are read, so this one is looked for before.
-    let plain = arguments.iter().any(|a| a == "--color=never") || arguments.windows(2).any(|w| w[0] == "--color" && w[1] == "never");
+    let plain = arguments.iter().any(|a| a == "--color=never")
+        || arguments.windows(2).any(|w| w[0] == "--color" && w[1] == "never");
     let choice = if plain { clap::ColorChoice::Never } else { clap::ColorChoice::Auto };
     let matches = cli::command().color(choice).try_get_matches_from(arguments);
     let cli = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {

@@ -203,6 +203,17 @@ fn the_units_are_listed_with_their_factors() {
     assert!((ton["factor"].as_f64().unwrap() - 3_516.852_842).abs() < 1e-5);
 }
 
+/// A device that is always full.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_ends_with_4() {
+    let test = CliTest::new();
+    let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let ran = Ran::from(test.command(&["explain", "--json"]).stdout(full).output().unwrap());
+    assert_eq!(ran.code, Some(4));
+    assert!(ran.err.starts_with("error: cannot write the result: "), "{}", ran.err);
+}
+
 /// Signals are sent by a program of the system, so the test runs where there is one.
 #[cfg(unix)]
 #[test]
