@@ -220,7 +220,20 @@ fn room_loads(
     if !floor_given {
         walls.push(inside(&models.slab, area)?);
     }
-    walls.push(inside(&models.partition, area)?);
+    // A room without any exposed surface stands among neighbours that are held at its own set point: without them its
+    // heat would have nowhere to go and no repeated day would exist.
+    let inner_room = opaque.is_empty() && windows.is_empty();
+    if inner_room {
+        walls.push(Wall::new(
+            models.partition.clone(),
+            Area::square_metres(area),
+            u(INSIDE_CONVECTIVE),
+            u(INSIDE_RADIANT),
+            Beyond::Temperature { film: u(NEIGHBOUR_FILM), source: Source::Partitions },
+        )?);
+    } else {
+        walls.push(inside(&models.partition, area)?);
+    }
     let volume = room.volume().to_cubic_metres();
     let capacity = volume * RHO * 1006.0 + area * FURNISHING_J_PER_M2_K;
     let modal = drycoil_rooms::Room::new(capacity, walls, windows)?.modal()?;
@@ -235,7 +248,10 @@ fn room_loads(
     let mut cooling: Option<LoadPeak> = None;
     let mut heating: Option<LoadPeak> = None;
     for (d, day) in climate.days.iter().enumerate() {
-        let input = day_input(project, climate, room, profile, day, &opaque, &glass, infiltration)?;
+        let mut input = day_input(project, climate, room, profile, day, &opaque, &glass, infiltration)?;
+        if inner_room {
+            input.boundary_c.push(vec![input.reference_c; 24]);
+        }
         let solved = periodic.solve(&input)?;
         let by_hour: [LoadParts; 24] = std::array::from_fn(|h| parts_at(&solved, h));
         let load: [f64; 24] = std::array::from_fn(|h| solved.load_w[h]);
