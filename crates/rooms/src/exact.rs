@@ -218,6 +218,31 @@ impl Balance {
     }
 }
 
+/// Heat, air temperature at the end and mode of a step, from the free-floating temperature and the response `h` to heat.
+pub(crate) fn ideal_control(free: f64, h: f64, flow: AirFlow, control: Control) -> (f64, f64, Mode) {
+    let g = flow.conductance_w_per_k;
+    let floating = |q: f64| (free + h * (g * flow.supply_c + q)) / (1.0 + h * g);
+    let needed = |set: f64| (set - free) / h - g * (flow.supply_c - set);
+    let drifting = floating(0.0);
+    if drifting < control.heating_set_c {
+        let q = needed(control.heating_set_c);
+        if q > control.heating_capacity_w {
+            (control.heating_capacity_w, floating(control.heating_capacity_w), Mode::HeatingLimit)
+        } else {
+            (q, control.heating_set_c, Mode::Heating)
+        }
+    } else if drifting > control.cooling_set_c {
+        let q = needed(control.cooling_set_c);
+        if -q > control.cooling_capacity_w {
+            (-control.cooling_capacity_w, floating(-control.cooling_capacity_w), Mode::CoolingLimit)
+        } else {
+            (q, control.cooling_set_c, Mode::Cooling)
+        }
+    } else {
+        (0.0, drifting, Mode::Floating)
+    }
+}
+
 /// A room prepared for steps of one length.
 #[derive(Debug, Clone)]
 pub struct Stepper<'a> {
@@ -272,7 +297,8 @@ impl<'a> Stepper<'a> {
             .zip(&weights)
             .enumerate()
             .map(|(i, (c, w))| c * w[0] * room.input[(i, j)])
-            .sum();
+            .sum::<f64>()
+            + room.air.direct[j];
         Ok(Self { room, step_s, hold, decay, weights, unit })
     }
 
@@ -321,28 +347,9 @@ impl<'a> Stepper<'a> {
         for i in 0..state.modes.len() {
             state.modes[i] = state.modes[i] * self.decay[i] + self.drive(i, start, end).0;
         }
-        let free = dot(&self.room.air.modes, &state.modes);
+        let free = self.room.air.value(&state.modes, end);
+        let (hvac, air, mode) = ideal_control(free, self.unit, flow, control);
         let (g, h) = (flow.conductance_w_per_k, self.unit);
-        let floating = |q: f64| (free + h * (g * flow.supply_c + q)) / (1.0 + h * g);
-        let needed = |set: f64| (set - free) / h - g * (flow.supply_c - set);
-        let drifting = floating(0.0);
-        let (hvac, air, mode) = if drifting < control.heating_set_c {
-            let q = needed(control.heating_set_c);
-            if q > control.heating_capacity_w {
-                (control.heating_capacity_w, floating(control.heating_capacity_w), Mode::HeatingLimit)
-            } else {
-                (q, control.heating_set_c, Mode::Heating)
-            }
-        } else if drifting > control.cooling_set_c {
-            let q = needed(control.cooling_set_c);
-            if -q > control.cooling_capacity_w {
-                (-control.cooling_capacity_w, floating(-control.cooling_capacity_w), Mode::CoolingLimit)
-            } else {
-                (q, control.cooling_set_c, Mode::Cooling)
-            }
-        } else {
-            (0.0, drifting, Mode::Floating)
-        };
         let air_flow_w = if g > 0.0 { g * (flow.supply_c - air) } else { 0.0 };
         let total = hvac + air_flow_w;
         let j = self.room.inputs.air_heat();
@@ -356,7 +363,8 @@ impl<'a> Stepper<'a> {
         };
         Ok(Step {
             air_c: air,
-            mean_radiant_c: self.room.mean_radiant.value(&state.modes, end),
+            mean_radiant_c: self.room.mean_radiant.value(&state.modes, end)
+                + self.room.mean_radiant.direct[j] * total,
             hvac_w: hvac,
             air_flow_w,
             mode,
@@ -388,6 +396,8 @@ impl<'a> Stepper<'a> {
             .map(|j| {
                 if j < inputs.temperatures() && self.hold == Hold::Linear {
                     f64::midpoint(start[j], end[j])
+                } else if j == inputs.air_heat() {
+                    end[j] + heat_w
                 } else {
                     end[j]
                 }

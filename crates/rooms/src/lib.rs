@@ -57,6 +57,7 @@ mod layer;
 pub mod moisture;
 pub mod periodic;
 pub mod phi;
+pub mod reduction;
 mod room;
 pub mod sol_air;
 pub mod transfer_matrix;
