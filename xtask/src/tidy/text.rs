@@ -68,7 +68,7 @@ fn names(line: &str, word: &str) -> bool {
 }
 
 /// Every error of the input has a project in `examples/bad` that gives it, and each of those projects says what it
-/// must give: the file `expect.txt` holds one line per finding, id first.
+/// must give: the file `expect.toml` holds a table `[[finding]]` with an `id` per finding.
 pub fn bad_examples_cover_the_findings(repository: &Repository) -> Result<Vec<String>, Failed> {
     let folder = Path::new("examples/bad");
     let mut expected: BTreeMap<String, Vec<String>> = BTreeMap::new();
@@ -76,9 +76,10 @@ pub fn bad_examples_cover_the_findings(repository: &Repository) -> Result<Vec<St
     for path in repository.files.iter().filter(|path| path.starts_with(folder)) {
         let Some(case) = path.components().nth(2).filter(|_| path.components().count() > 3) else { continue };
         let case = case.as_os_str().to_string_lossy().into_owned();
-        if path.ends_with("expect.txt") {
+        if path.ends_with("expect.toml") {
             for line in read(&repository.root.join(path))?.lines() {
-                if let Some(id) = line.split_whitespace().next().filter(|word| !word.starts_with('#')) {
+                let id = line.trim().strip_prefix("id = \"").and_then(|rest| rest.strip_suffix('"'));
+                if let Some(id) = id {
                     expected.entry(id.to_owned()).or_default().push(case.clone());
                 }
             }
@@ -91,7 +92,7 @@ pub fn bad_examples_cover_the_findings(repository: &Repository) -> Result<Vec<St
     }
     for case in &cases {
         if !expected.values().any(|list| list.contains(case)) {
-            found.push(format!("examples/bad/{case}: no `expect.txt` says which finding it must give"));
+            found.push(format!("examples/bad/{case}: no `expect.toml` says which finding it must give"));
         }
     }
     for id in expected.keys() {
