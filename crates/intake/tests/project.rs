@@ -173,3 +173,84 @@ chillers = "two"
     );
     assert_eq!(found[0].hint.as_deref(), Some("did you mean `name`?"));
 }
+
+#[test]
+fn a_file_beyond_the_limit_is_refused() {
+    let large = vec![b' '; drycoil_intake::project::MAX_FILE_BYTES + 1];
+    assert_eq!(ids(&minimal().with("rooms.csv", large)), ["PF-014", "RM-034"]);
+}
+
+#[test]
+fn spreadsheets_of_any_country_are_read() {
+    let text = "\u{feff}id;floor;kind;floor_area [m\u{b2}];cooling_set_point [\u{b0}C]\r\nR-1;EG;meeting;37,5;24,5\r\n;;;;\r\n";
+    let loaded = read_project(&minimal().with("rooms.csv", text), None).unwrap();
+    let room = &loaded.project.rooms[0];
+    assert!((room.floor_area.to_square_metres() - 37.5).abs() < 1e-12);
+    assert!((room.cooling_set_point.to_celsius() - 24.5).abs() < 1e-12);
+    // The same as Windows-1252 without a mark.
+    let bytes: Vec<u8> =
+        text.trim_start_matches('\u{feff}').chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect();
+    let loaded = read_project(&minimal().with("rooms.csv", bytes), None).unwrap();
+    assert!((loaded.project.rooms[0].floor_area.to_square_metres() - 37.5).abs() < 1e-12);
+    assert!(loaded.notes.iter().any(|f| f.id() == "PF-026"));
+    // Tabs, and a unit in the cell.
+    let text = "id\tfloor\tkind\tfloor_area\nR1\t1\tmeeting\t400 ft2\n";
+    let loaded = read_project(&minimal().with("rooms.csv", text), None).unwrap();
+    assert!((loaded.project.rooms[0].floor_area.to_square_feet() - 400.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_room_kind_takes_over_what_it_does_not_say() {
+    let toml = MINIMAL.to_owned()
+        + "[room_kinds.huddle]\nbased_on = \"meeting\"\nname = \"Huddle room\"\npeople_density = \"30 person/1000 ft2\"\n";
+    let rooms = ONE_ROOM.replace("meeting", "huddle");
+    let loaded = read_project(&minimal().with("project.toml", toml).with("rooms.csv", rooms), None).unwrap();
+    let room = &loaded.project.rooms[0];
+    assert!((room.people.value - 12.0).abs() < 1e-9);
+    assert!(room.people.is_written(), "the density is written in the project");
+    let kind = loaded.project.kind_of(room);
+    assert!((kind.ventilation.as_ref().unwrap().per_person.to_cfm() - 5.0).abs() < 1e-9);
+    assert!((room.latent_per_person.to_btu_per_hour() - 155.0).abs() < 1e-9);
+}
+
+#[test]
+fn the_fingerprint_follows_every_byte() {
+    let one = read_project(&minimal(), None).unwrap().project.fingerprint;
+    let same = read_project(&minimal(), None).unwrap().project.fingerprint;
+    assert_eq!(one, same);
+    let rooms = ONE_ROOM.replace("400", "401");
+    assert_ne!(one, read_project(&minimal().with("rooms.csv", rooms), None).unwrap().project.fingerprint);
+    // The weather is input too.
+    assert_ne!(one, read_project(&minimal().with("year.csv", "x"), None).unwrap().project.fingerprint);
+}
+
+#[test]
+fn line_ends_and_backslashes_of_another_system_are_read() {
+    let toml = MINIMAL.replace("\"year.csv\"", "'..\\weather\\year.csv'").replace('\n', "\r\n");
+    let loaded = read_project(
+        &minimal().with("project.toml", toml).with("rooms.csv", ONE_ROOM.replace('\n', "\r\n")),
+        None,
+    );
+    assert_eq!(loaded.unwrap().weather_file, "../weather/year.csv");
+}
+
+#[test]
+fn ten_thousand_rooms_are_looked_up_without_a_search() {
+    use std::fmt::Write as _;
+    let mut rooms = String::from("id,floor,kind,zone,floor_area [ft2],people,exhaust [cfm]\n");
+    let mut surfaces = String::from("room,kind,construction,area [ft2],facing\n");
+    for i in 0..10_000 {
+        writeln!(rooms, "R{i},{},office-enclosed,Z{i},160,1,5", i / 100).unwrap();
+        writeln!(surfaces, "R{i},wall,brick,90,S").unwrap();
+    }
+    let toml = MINIMAL.to_owned()
+        + "[constructions.brick]\nlayers = [{ name = \"brick\", resistance = \"1 m2K/W\" }]\n";
+    let files = minimal().with("project.toml", toml).with("rooms.csv", rooms).with("surfaces.csv", surfaces);
+    let start = std::time::Instant::now();
+    let project = read_project(&files, None).unwrap().project;
+    let read = start.elapsed();
+    assert_eq!(project.rooms.iter().map(|r| project.surfaces_of(r).count()).sum::<usize>(), 10_000);
+    // Ten times the time of a release build, so that only a search of the whole list in each room is caught.
+    assert!(read.as_secs_f64() < 5.0, "{read:?}");
+    println!("10 000 rooms and surfaces in {read:?}");
+}

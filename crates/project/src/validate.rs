@@ -146,12 +146,10 @@ fn criteria(parts: &Parts, f: &mut Vec<Finding>) {
     }
     let mut band = |message: &str, low: (f64, Place, String), high: (f64, Place, String)| {
         if low.0 >= high.0 {
-            f.push(
-                Finding::new(pf::LIMITS_CROSSED, message)
-                    .at(low.1)
-                    .at(high.1)
-                    .value(format!("{} and {}", low.2, high.2)),
-            );
+            let value = format!("{} and {}", low.2, high.2);
+            // The written one of the two is the one to mend.
+            let (first, second) = if low.1.line.is_some() { (low.1, high.1) } else { (high.1, low.1) };
+            f.push(Finding::new(pf::LIMITS_CROSSED, message).at(first).at(second).value(value));
         }
     };
     let share = |v: &Sourced<Fraction>, key: &str| {
@@ -571,12 +569,17 @@ fn too_large(parts: &Parts, room: &Room, own: &[&Surface], f: &mut Vec<Finding>)
         };
         if area > limit {
             told = true;
+            let largest = own
+                .iter()
+                .filter(|o| o.facing.value == s.facing.value && group(o.kind) == group(s.kind))
+                .max_by(|a, b| a.area.value.to_square_metres().total_cmp(&b.area.value.to_square_metres()))
+                .unwrap_or(s);
             f.push(
                 Finding::new(
                     rm::SURFACE_TOO_LARGE,
                     format!("the surfaces of `{}` to one side are larger than it can have", room.id),
                 )
-                .at(place_of(&s.area, &s.place).of(room.id.clone()))
+                .at(place_of(&largest.area, &largest.place).of(room.id.clone()))
                 .value(show(Area::square_metres(area), parts))
                 .allowed(format!("up to {}", show(Area::square_metres(limit), parts))),
             );

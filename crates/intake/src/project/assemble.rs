@@ -17,6 +17,7 @@ use drycoil_project::{
 };
 use drycoil_units::{AirFlowBasis, Angle, Length, STANDARD_PRESSURE_PA, Time, UnitSystem};
 use drycoil_working::{Origin, Sourced};
+use std::collections::BTreeSet;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -213,7 +214,6 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
             }
         }
     };
-    let rooms_readable = grid.is_some();
     let defaults = RoomDefaults {
         kinds: &head.kinds,
         height: head.height.clone(),
@@ -223,6 +223,8 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
         flows: head.flows,
     };
     let rooms = grid.map_or_else(Vec::new, |grid| tables::rooms(grid, &defaults, &mut log));
+
+    let rooms_readable = !rooms.is_empty();
 
     // surfaces.csv
     let surfaces = match table_file(files, "surfaces.csv", &mut log, &mut keep) {
@@ -300,30 +302,37 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
             let mut findings = log.findings;
             // Checks between parts mean something only when the parts were there to be read.
             if !broken && rooms_readable {
-                let told: Vec<Place> = findings.iter().filter_map(|f| f.places.first().cloned()).collect();
-                let told = Told::new(&told);
-                findings
-                    .extend(between.into_iter().filter(|f| !f.places.first().is_some_and(|p| told.has(p))));
+                let told = Told::new(findings.iter().filter_map(|f| f.places.first()));
+                findings.extend(between.into_iter().filter(|f| !told.has(f)));
             }
             Err(findings)
         }
     }
 }
 
+/// File, line, row and key of a place.
+type Spot = (Option<String>, Option<u32>, Option<u32>, Option<String>);
+
 /// Places about which the reader has said something already.
-struct Told(std::collections::BTreeSet<(Option<String>, Option<u32>, Option<u32>, Option<String>)>);
+struct Told(BTreeSet<Spot>);
 
 impl Told {
-    fn new(places: &[Place]) -> Self {
-        Self(places.iter().map(Self::of).collect())
+    fn new<'a>(places: impl Iterator<Item = &'a Place>) -> Self {
+        Self(places.map(Self::spot).collect())
     }
 
-    fn of(p: &Place) -> (Option<String>, Option<u32>, Option<u32>, Option<String>) {
+    fn spot(p: &Place) -> Spot {
         (p.file.clone(), p.line, p.row, p.key.clone())
     }
 
-    fn has(&self, place: &Place) -> bool {
-        self.0.contains(&Self::of(place))
+    /// Whether a finding only follows from one of the reader: it has the same place, or it judges a construction of
+    /// a surface whose kind could not be read.
+    fn has(&self, finding: &Finding) -> bool {
+        let Some(place) = finding.places.first() else { return false };
+        let spot = Self::spot(place);
+        let by_kind =
+            finding.kind.id == rm::UNKNOWN_CONSTRUCTION.id || finding.kind.id == rm::UNKNOWN_GLAZING.id;
+        self.0.contains(&spot) || (by_kind && self.0.contains(&(spot.0, spot.1, spot.2, Some("kind".into()))))
     }
 }
 

@@ -1,0 +1,152 @@
+//! Every broken project in `examples/bad` gives the findings, at the places, that its `expect.toml` names.
+
+use drycoil::project::FolderFiles;
+use drycoil_findings::{Finding, Severity, Stage, registry};
+use drycoil_intake::job;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+/// Ids that no small example can show, each with the test that shows it.
+const SHOWN_ELSEWHERE: &[(&str, &str)] = &[
+    // A file of 64 MB does not belong into a repository.
+    ("PF-014", "crates/intake/tests/project.rs, a_file_beyond_the_limit_is_refused"),
+    // With a readable weather file the elevation is always known; without one the weather finding comes first.
+    ("PF-022", "crates/intake/tests/project.rs, val_actual_flow_needs_the_elevation"),
+    // The last guard of the weather-year type behind the checks of the readers.
+    ("WX-029", "crates/climate, tests of the weather year"),
+];
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/bad")
+}
+
+/// One expected finding; what is not written may be anything.
+#[derive(Debug)]
+struct Expected {
+    id: String,
+    file: Option<String>,
+    line: Option<u32>,
+    row: Option<u32>,
+    key: Option<String>,
+}
+
+impl Expected {
+    /// How many parts of the place are written.
+    fn exactness(&self) -> usize {
+        usize::from(self.file.is_some())
+            + usize::from(self.line.is_some())
+            + usize::from(self.row.is_some())
+            + usize::from(self.key.is_some())
+    }
+
+    fn fits(&self, finding: &Finding) -> bool {
+        let place = finding.places.first().cloned().unwrap_or_default();
+        self.id == finding.id()
+            && (self.file.is_none() || self.file == place.file)
+            && (self.line.is_none() || self.line == place.line)
+            && (self.row.is_none() || self.row == place.row)
+            && (self.key.is_none() || self.key == place.key)
+    }
+}
+
+/// Reads the few forms of line that an `expect.toml` has.
+fn expected(path: &Path) -> Vec<Expected> {
+    let text = std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+    let mut all: Vec<Expected> = Vec::new();
+    for line in text.lines().map(str::trim).filter(|l| !l.is_empty() && !l.starts_with('#')) {
+        if line == "[[finding]]" {
+            all.push(Expected { id: String::new(), file: None, line: None, row: None, key: None });
+            continue;
+        }
+        let (key, value) = line.split_once(" = ").unwrap_or_else(|| panic!("{}: {line}", path.display()));
+        let text = || {
+            serde_json::from_str::<String>(value)
+                .unwrap_or_else(|e| panic!("{}: {line}: {e}", path.display()))
+        };
+        let number = || value.parse().unwrap_or_else(|e| panic!("{}: {line}: {e}", path.display()));
+        let last = all.last_mut().expect("a [[finding]] first");
+        match key {
+            "id" => last.id = text(),
+            "file" => last.file = Some(text()),
+            "line" => last.line = Some(number()),
+            "row" => last.row = Some(number()),
+            "key" => last.key = Some(text()),
+            other => panic!("{}: unknown key {other}", path.display()),
+        }
+    }
+    all
+}
+
+fn examples() -> Vec<PathBuf> {
+    let mut all: Vec<PathBuf> = std::fs::read_dir(folder())
+        .expect("examples/bad is there")
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.is_dir())
+        .collect();
+    all.sort();
+    all
+}
+
+fn is_of_input(id: &str) -> bool {
+    registry::find(id).is_some_and(|k| k.stage == Stage::Input)
+}
+
+#[test]
+fn every_example_gives_its_findings_at_their_places() {
+    let mut wrong = Vec::new();
+    let mut compared = 0;
+    for path in examples() {
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        let mut open = expected(&path.join("expect.toml"));
+        assert!(!open.is_empty(), "{name} expects nothing");
+        // Examples of results are read by the test of the design.
+        if open.iter().all(|e| !is_of_input(&e.id)) {
+            continue;
+        }
+        compared += 1;
+        let files = FolderFiles::open(&path).expect("the folder can be read");
+        let findings = match job::read(&files) {
+            Ok(job) => job.notes(),
+            Err(findings) => findings,
+        };
+        for finding in &findings {
+            // The most exact expectation first, so that a loose one is left for a looser finding.
+            let fitting = open.iter().enumerate().filter(|(_, e)| e.fits(finding));
+            match fitting.max_by_key(|(_, e)| e.exactness()).map(|(i, _)| i) {
+                Some(i) => {
+                    open.remove(i);
+                }
+                // Notes beside the point need not be listed.
+                None if finding.severity() == Severity::Note => {}
+                None => wrong.push(format!(
+                    "{name}: not expected: {} {} {:?}",
+                    finding.id(),
+                    finding.message,
+                    finding.places
+                )),
+            }
+        }
+        wrong.extend(open.iter().map(|e| format!("{name}: did not come: {e:?}")));
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(compared >= 45, "only {compared} examples");
+}
+
+#[test]
+fn every_input_finding_has_an_example_and_every_id_exists() {
+    let shown: BTreeSet<String> =
+        examples().iter().flat_map(|p| expected(&p.join("expect.toml"))).map(|e| e.id).collect();
+    for id in &shown {
+        assert!(registry::find(id).is_some(), "{id} is not in the registry");
+    }
+    for kind in registry::all().into_iter().filter(|k| k.stage == Stage::Input) {
+        let elsewhere = SHOWN_ELSEWHERE.iter().any(|(id, _)| *id == kind.id);
+        assert!(
+            shown.contains(kind.id) != elsewhere,
+            "{} {}: {}",
+            kind.id,
+            kind.title,
+            if elsewhere { "has an example after all" } else { "has no example" }
+        );
+    }
+}
