@@ -5,6 +5,7 @@
 //! humidity, is computed on three humidities for each hour of each month. The sun stands where it does on the middle
 //! day of the month.
 
+use crate::needs::Prepared;
 use drycoil_climate::WeatherYear;
 use drycoil_project::{DayType, Project};
 use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
@@ -57,10 +58,10 @@ pub(crate) fn day_types(project: &Project, weather: &WeatherYear) -> Vec<DayType
         .collect()
 }
 
-/// Hours of each day type in which somebody is in the building.
-pub(crate) fn occupied(project: &Project) -> [[bool; 24]; 4] {
+/// Hours of each day type in which somebody is in a room with primary air.
+pub(crate) fn occupied(project: &Project, prepared: &Prepared) -> [[bool; 24]; 4] {
     let mut any = [[false; 24]; 4];
-    for room in &project.rooms {
+    for room in prepared.rooms.iter().filter(|r| r.zone != usize::MAX).map(|r| &project.rooms[r.index]) {
         let profile = project.profile_of(room);
         for day in DayType::ALL {
             for (h, slot) in any[day as usize].iter_mut().enumerate() {
@@ -72,9 +73,10 @@ pub(crate) fn occupied(project: &Project) -> [[bool; 24]; 4] {
 }
 
 /// The bins of a year.
-pub(crate) fn bins(project: &Project, weather: &WeatherYear, pressure_pa: f64) -> Vec<Bin> {
+pub(crate) fn bins(project: &Project, weather: &WeatherYear, prepared: &Prepared) -> Vec<Bin> {
     let types = day_types(project, weather);
-    let open = occupied(project);
+    let open = occupied(project, prepared);
+    let pressure_pa = prepared.pressure_pa;
     // Group the hours by day type, month and hour; day types keep their own bins since gains differ.
     let mut groups: Vec<Vec<usize>> = vec![Vec::new(); 4 * 12 * 24];
     for (d, day) in types.iter().enumerate() {

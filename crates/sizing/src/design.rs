@@ -308,6 +308,31 @@ pub struct RoomNeeds {
     pub transfer_in_m3_per_s: f64,
     /// Room that the transfer air comes from.
     pub transfer_from: Option<String>,
+    /// How the hour of the design humidity ratio was found: moisture of people and processes, outdoor air.
+    pub design_hour: MoistureHour,
+    /// The hour of the highest dew point; `None` in a room that is never occupied or gets no air.
+    pub worst_hour: Option<MoistureHour>,
+    /// Share of the zone's discharge that the room gets.
+    pub zone_share: f64,
+    /// Least primary air that a terminal of the zone can control; 0 without a terminal.
+    pub zone_minimum_m3_per_s: f64,
+}
+
+/// The moisture that enters a room in one hour.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MoistureHour {
+    /// Design day and hour, in words.
+    pub when: String,
+    /// Hour of the day, 0 for the hour that begins at midnight.
+    pub hour: usize,
+    /// Moisture of people and processes.
+    pub gain_kg_per_s: f64,
+    /// Humidity ratio outdoors.
+    pub outdoor_humidity_ratio_kg_per_kg: f64,
+    /// Humidity ratio of the transfer air; 0 without.
+    pub transfer_humidity_ratio_kg_per_kg: f64,
+    /// Humidity ratio of the room.
+    pub humidity_ratio_kg_per_kg: f64,
 }
 
 /// Yearly use of one candidate, from the weather year by bins.
@@ -541,6 +566,88 @@ pub struct TerminalDesign {
     pub coil_fit_residual: f64,
     /// Constant-speed fan power for comparison.
     pub constant_speed_power_w: f64,
+    /// What the numbers above were made of.
+    pub steps: TerminalSteps,
+}
+
+/// Intermediates of a terminal at design, one unit.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TerminalSteps {
+    /// Sensible load of the zone, all units.
+    pub zone_sensible_w: f64,
+    /// Plenum heat of the zone, all units.
+    pub zone_plenum_w: f64,
+    /// Heating load of the zone, all units.
+    pub zone_heating_w: f64,
+    /// Primary air of the zone, all units.
+    pub zone_primary_m3_per_s: f64,
+    /// Humidity ratio of the room air.
+    pub room_humidity_ratio_kg_per_kg: f64,
+    /// Humidity ratio of the air that meets the coil at design.
+    pub coil_air_humidity_ratio_kg_per_kg: f64,
+    /// Volume of that air.
+    pub coil_air_volume_m3_per_kg: f64,
+    /// Humidity ratio of the discharge.
+    pub discharge_humidity_ratio_kg_per_kg: f64,
+    /// Dry air discharged.
+    pub discharge_kg_per_s: f64,
+    /// Cooling given to the room.
+    pub room_cooling_w: f64,
+    /// Heat of the heating coil while cooling.
+    pub reheat_w: f64,
+    /// Power of the fan at its most air.
+    pub fan_full_power_w: f64,
+    /// Most air of the fan, actual.
+    pub fan_full_m3_per_s: f64,
+    /// Exponent of power in the air flow.
+    pub fan_exponent: f64,
+    /// Infiltration that enters the plenum, for one unit; 0 where room air meets the coil.
+    pub plenum_leak_kg_per_s: f64,
+    /// Coil at design; `None` with its valve shut.
+    pub coil: Option<CoilSteps>,
+    /// Coil with its valve open.
+    pub coil_open: Option<CoilSteps>,
+    /// Fan power in heating.
+    pub heating_fan_power_w: f64,
+    /// Heat given to the room in heating.
+    pub heating_given_w: f64,
+    /// Dry air discharged in heating.
+    pub heating_discharge_kg_per_s: f64,
+    /// Primary air in heating, dry bulb.
+    pub heating_primary_c: f64,
+    /// Primary air in heating, humidity ratio, and that of the room.
+    pub heating_humidity_ratio_kg_per_kg: f64,
+    /// Hot-water coil at the heating design.
+    pub heating_coil: Option<CoilSteps>,
+    /// Hot-water coil with its valve open.
+    pub heating_coil_open: Option<CoilSteps>,
+}
+
+/// Intermediates of a coil.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CoilSteps {
+    /// Air entering.
+    pub air_entering_c: f64,
+    /// Water entering.
+    pub water_entering_c: f64,
+    /// Water flow.
+    pub water_m3_per_s: f64,
+    /// Capacity rate of the air.
+    pub air_w_per_k: f64,
+    /// Capacity rate of the water.
+    pub water_w_per_k: f64,
+    /// Resistance of the air side.
+    pub air_k_per_w: f64,
+    /// Resistance of the metal.
+    pub metal_k_per_w: f64,
+    /// Resistance of the water side.
+    pub water_k_per_w: f64,
+    /// Effectiveness.
+    pub effectiveness: f64,
+    /// Heat from air to water; negative where the water heats.
+    pub duty_w: f64,
+    /// Water velocity in the tubes.
+    pub velocity_m_per_s: f64,
 }
 
 /// A terminal at part load.
@@ -560,6 +667,20 @@ pub struct TerminalPartLoad {
     pub water_margin_k: f64,
     /// Coldest surface minus dew point.
     pub surface_margin_k: f64,
+    /// Dry air discharged.
+    pub discharge_kg_per_s: f64,
+    /// Humidity ratio of the discharge.
+    pub discharge_humidity_ratio_kg_per_kg: f64,
+    /// Volume of the air that the fan moves.
+    pub fan_air_volume_m3_per_kg: f64,
+    /// Cooling given to the room.
+    pub room_cooling_w: f64,
+    /// Coldest surface of the coil, or the coil air where its valve is shut.
+    pub surface_c: f64,
+    /// Heat from air to water.
+    pub coil_duty_w: f64,
+    /// The coil; `None` with its valve shut.
+    pub coil: Option<CoilSteps>,
 }
 
 /// A state of air along the primary-air unit.
@@ -612,6 +733,28 @@ pub struct PrimaryUnitCase {
     pub water_m3_per_s: f64,
     /// Dew point achieved leaving the coil minus dew point wanted; above 0 means not dry enough.
     pub dew_point_shortfall_k: f64,
+    /// Apparatus dew point of the drying coil; the entering dry bulb when it is idle.
+    pub apparatus_dew_point_c: f64,
+    /// Exhaust entering the recovery, dry bulb.
+    pub exhaust_dry_bulb_c: f64,
+    /// Exhaust entering the recovery, humidity ratio.
+    pub exhaust_humidity_ratio_kg_per_kg: f64,
+    /// Outdoor air taken in as dry air: the unit's flow less carry-over.
+    pub outdoor_kg_per_s: f64,
+    /// Exhaust leaving as dry air, carry-over and purge included.
+    pub exhaust_leaving_kg_per_s: f64,
+    /// Share of full recovery in use.
+    pub recovery_share: f64,
+    /// Supply air behind the exchanger before carry-over joins, dry bulb.
+    pub after_exchanger_c: f64,
+    /// Supply air behind the exchanger before carry-over joins, humidity ratio.
+    pub after_exchanger_humidity_ratio_kg_per_kg: f64,
+    /// Heating coil ahead of the drying coil.
+    pub heating_w: f64,
+    /// Heat carried around the drying coil.
+    pub wrap_around_w: f64,
+    /// Pressure of the exhaust fan.
+    pub exhaust_fan_pa: f64,
 }
 
 /// The primary-air unit.
@@ -702,6 +845,23 @@ pub struct MachineDesign {
     pub performance: f64,
     /// Input power at design, all machines.
     pub input_w: f64,
+    /// Refrigerant cycle at design; `None` for a boiler or an idle chiller.
+    pub cycle: Option<CycleSteps>,
+}
+
+/// Intermediates of a chiller at design.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CycleSteps {
+    /// Load.
+    pub load_w: f64,
+    /// Evaporating temperature.
+    pub evaporating_c: f64,
+    /// Lift that counts.
+    pub lift_k: f64,
+    /// Second-law efficiency.
+    pub efficiency: f64,
+    /// Cooling over electric power of the running machine over that of the cycling one; 1 without cycling.
+    pub cycling: f64,
 }
 
 /// One arrangement of the water.

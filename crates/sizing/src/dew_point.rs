@@ -1,8 +1,8 @@
 //! The supply dew point, the room dew-point limit and the sensible-water temperature, chosen together.
 //!
 //! Every candidate is evaluated over the weather bins of the year with part-load models of all machines that the three
-//! choices steer ([`crate::yearly`]). The search is a grid over the room limit and the supply dew point, then a golden
-//! section on the supply dew point; the water stands at the room limit plus the design margin unless it is pinned. A
+//! choices steer ([`crate::yearly`]). The search is a grid over the room limit and the supply dew point, then halved steps
+//! around the best supply dew point; the water stands at the room limit plus the design margin unless it is pinned. A
 //! pinned value is kept, the others are solved, and the price of the pin is the difference of the two objectives.
 
 use crate::design::{DewPointDecision, GoverningRoom, Need, PinPrice, Service, TradeOffPoint};
@@ -14,8 +14,9 @@ use drycoil_units::Quantity;
 
 /// Step of the grid over the supply dew point and the room limit: 1 degF and 1 degF.
 const STEP_K: f64 = 1.0 / 1.8;
-/// Width at which the golden section stops: 0.05 degF.
-const WIDTH_K: f64 = 0.05 / 1.8;
+/// Smallest step of the supply dew point: one sixteenth of the grid step, so that all searches meet on one lattice and share
+/// what was computed for it.
+const FINE: i64 = 16;
 /// Lowest room limit tried, 50 degF, and highest, 58 degF, unless pinned. The highest keeps a 72 degF room near 60 % RH.
 const LIMIT_RANGE_C: (f64, f64) = (10.0, 58.0 / 1.8 - 160.0 / 9.0);
 /// How many rooms the list of governing rooms holds.
@@ -143,31 +144,37 @@ impl Search<'_> {
         if hi <= self.lowest_c {
             return None;
         }
-        let n = (((hi - self.lowest_c) / STEP_K).floor() as usize).max(1);
-        let mut best: Option<TradeOffPoint> = None;
-        for i in 0..=n {
-            best = better(best, at((self.lowest_c + STEP_K * i as f64).min(hi)));
-        }
-        let centre = best?;
-        let (mut a, mut b) =
-            ((centre.supply_dew_point_c - STEP_K).max(self.lowest_c), (centre.supply_dew_point_c + STEP_K).min(hi));
-        let golden = (5.0f64.sqrt() - 1.0) / 2.0;
-        while b - a > WIDTH_K {
-            let (x1, x2) = (b - golden * (b - a), a + golden * (b - a));
-            let (y1, y2) = (at(x1), at(x2));
-            best = better(better(best, y1), y2);
-            let value = |y: Option<TradeOffPoint>| y.map_or(f64::INFINITY, |y| y.objective);
-            if value(y1) <= value(y2) {
-                b = x2;
-            } else {
-                a = x1;
+        // The lattice: lowest supply plus a whole number of fine steps.
+        let top = ((hi - self.lowest_c) / STEP_K * FINE as f64).floor() as i64;
+        let on = |i: i64| self.lowest_c + STEP_K * i as f64 / FINE as f64;
+        let mut best: Option<(i64, TradeOffPoint)> = None;
+        let mut tried = std::collections::BTreeSet::new();
+        let mut step = FINE;
+        let mut wanted: Vec<i64> = (0..=top / FINE).map(|i| i * FINE).collect();
+        loop {
+            for i in wanted {
+                if (0..=top).contains(&i) && tried.insert(i) {
+                    let point = at(on(i));
+                    if let Some(p) = better(best.map(|b| b.1), point)
+                        && best.is_none_or(|b| b.1 != p)
+                    {
+                        best = Some((i, p));
+                    }
+                }
             }
+            let centre = best?.0;
+            if step == 1 {
+                break;
+            }
+            step /= 2;
+            wanted = vec![centre - step, centre + step];
         }
-        best
+        best.map(|b| b.1)
     }
 
     fn curve(&self, best: &TradeOffPoint) -> Vec<TradeOffPoint> {
         let hi = best.room_limit_c - 0.2;
+        // Beyond three times the chosen flow the curve only shows that it goes on rising.
         let n = ((hi - self.lowest_c) / (STEP_K / 2.0)).floor().max(0.0) as usize;
         let mut points: Vec<TradeOffPoint> = (0..=n)
             .filter_map(|i| {
@@ -175,6 +182,7 @@ impl Search<'_> {
                 let c = Candidate { supply_c, limit_c: best.room_limit_c, water_c: best.sensible_water_c };
                 self.evaluate(c, &[])
             })
+            .filter(|p| p.primary_m3_per_s <= 3.0 * best.primary_m3_per_s)
             .collect();
         points.push(*best);
         points.sort_by(|a, b| a.supply_dew_point_c.total_cmp(&b.supply_dew_point_c));
@@ -217,8 +225,11 @@ impl Search<'_> {
             .filter(|r| r.latent_flow(w_limit, 0.0) > 0.0)
             .map(|r| (r.index, r.required_supply(w_limit)))
             .collect();
-        // A room that no supply can hold at its fixed flow comes first.
+        // A room that no supply can hold at its fixed flow comes first. Of the rooms that share a terminal only the first
+        // counts: they can only be served separately together.
         list.sort_by(|a, b| a.1.unwrap_or(-1.0).total_cmp(&b.1.unwrap_or(-1.0)).then(a.0.cmp(&b.0)));
+        let mut seen = std::collections::BTreeSet::new();
+        list.retain(|(i, _)| seen.insert(self.prepared.rooms[*i].zone));
         list
     }
 
@@ -236,8 +247,8 @@ impl Search<'_> {
         // Separate service is weighed at the limit and water already chosen: only the supply moves.
         let near = Held { limit_c: Some(best.room_limit_c), water_c: Some(best.sensible_water_c), ..held };
         for (n, (index, required)) in ranking.into_iter().take(GOVERNING).enumerate() {
-            separate.push(index);
             let r = &self.prepared.rooms[index];
+            separate.extend_from_slice(&self.prepared.zones[r.zone].rooms);
             let extra = (r.latent_flow(w_limit, w_supply) - r.fixed).max(0.0);
             let without = if n < PRICED { self.best(near, &separate) } else { None };
             let room = &project.rooms[index];
@@ -271,7 +282,7 @@ impl Search<'_> {
                 out.push(format!("{what} pinned at {}", show(c)));
             }
         }
-        if held.supply_c.is_none() && best.supply_dew_point_c < self.lowest_c + WIDTH_K {
+        if held.supply_c.is_none() && best.supply_dew_point_c < self.lowest_c + 0.5 * STEP_K / FINE as f64 {
             out.push(format!("lowest dew point that the drying water reaches, {}", show(self.lowest_c)));
         }
         if held.limit_c.is_none() && held.water_c.is_none() {

@@ -50,10 +50,9 @@ pub(crate) struct RoomState {
     pub latent_kg_per_s: f64,
     /// Infiltration, kg/s dry air.
     pub infiltration_kg_per_s: f64,
-    /// Largest `q/h_g + m_inf W_out`, its outdoor humidity and its time.
+    /// Largest `q/h_g + m_inf W_out`, and its outdoor humidity.
     pub source_kg_per_s: f64,
     pub source_humidity_ratio: f64,
-    pub source_when: (usize, usize),
     /// Transfer air in, kg/s dry air, and the index of its room.
     pub transfer_kg_per_s: f64,
     pub transfer_from: Option<usize>,
@@ -72,7 +71,6 @@ pub(crate) struct RoomState {
 /// A zone: rooms that share a terminal.
 #[derive(Debug, Clone)]
 pub(crate) struct ZoneState {
-    pub name: String,
     /// Indices into the room states; the room with the thermostat (largest cooling peak) first.
     pub rooms: Vec<usize>,
     /// Least primary air that a terminal of the catalogue can control, standard m3/s.
@@ -215,17 +213,16 @@ fn state(
         .max(room.outdoor_air_changes.as_ref().map_or(0.0, |a| per_hour(a.value)));
     let total_air_changes = health.and_then(|h| h.total).map_or(0.0, per_hour);
     let room_exhaust = room.exhaust.value.to_m3_per_s();
-    let mut exhaust = room_exhaust;
-    if health.is_some_and(|h| h.pressure == PressureRelation::Positive) {
-        exhaust += PRESSURE_OFFSET_M3_PER_S;
-    }
+    let exhaust = room_exhaust;
+    let positive = health.is_some_and(|h| h.pressure == PressureRelation::Positive);
     let facade: f64 = project
         .surfaces_of(room)
         .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
         .map(|s| s.area.value.to_square_metres())
         .sum();
     let leak = project.criteria.pressurization.value.to_m_per_s() * facade;
-    let pressurization = if leak > 0.0 { room_exhaust + leak } else { 0.0 };
+    let offset = if positive { PRESSURE_OFFSET_M3_PER_S } else { 0.0 };
+    let pressurization = if leak + offset > 0.0 { room_exhaust + leak + offset } else { 0.0 };
 
     let set_point_c = room.cooling_set_point.value.to_celsius();
     let vapour_enthalpy = raw::vapour_enthalpy_j_per_kg(set_point_c);
@@ -233,8 +230,8 @@ fn state(
     let process_w = room.process_latent.value.to_watts();
     let infiltration_kg_per_s = load.infiltration_m3_per_s * RHO;
     let profile = project.profile_of(room);
-    let mut best = (f64::NEG_INFINITY, 0.0, (0, 0));
-    for (d, day) in days.iter().enumerate() {
+    let mut best = (f64::NEG_INFINITY, 0.0);
+    for day in days {
         for h in 0..24 {
             if !profile.is_occupied(DayType::Weekday, h) {
                 continue;
@@ -243,12 +240,12 @@ fn state(
                 + process_w * profile.share(UseShare::Process, DayType::Weekday, h);
             let source = q / vapour_enthalpy + infiltration_kg_per_s * day.humidity_ratio[h];
             if source > best.0 {
-                best = (source, day.humidity_ratio[h], (d, h));
+                best = (source, day.humidity_ratio[h]);
             }
         }
     }
     if !best.0.is_finite() {
-        best = (0.0, 0.0, (0, 0));
+        best = (0.0, 0.0);
     }
     let own_limit_w =
         room.dew_point_limit.as_ref().map(|l| raw::humidity_ratio_at_dew_point(l.value.to_celsius(), site.pressure_pa));
@@ -270,7 +267,6 @@ fn state(
         infiltration_kg_per_s,
         source_kg_per_s: best.0,
         source_humidity_ratio: best.1,
-        source_when: best.2,
         transfer_kg_per_s: 0.0,
         transfer_from: None,
         own_limit_w,
@@ -294,8 +290,8 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
             continue;
         }
         let name = project.rooms[i].zone.value.clone();
-        let z = *by_name.entry(name.clone()).or_insert_with(|| {
-            zones.push(ZoneState { name, rooms: Vec::new(), terminal_minimum: 0.0 });
+        let z = *by_name.entry(name).or_insert_with(|| {
+            zones.push(ZoneState { rooms: Vec::new(), terminal_minimum: 0.0 });
             zones.len() - 1
         });
         zones[z].rooms.push(i);
@@ -382,7 +378,9 @@ impl Prepared {
                     r.fixed_need
                 };
                 let limit_w = r.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
+                let cooled = !matches!(r.service, Service::OffSystem | Service::SensibleUnits);
                 let dew = |w: f64| if w > 0.0 { raw::dew_point_c(w, p) } else { f64::NAN };
+                let of_room = |w: f64| if cooled { w } else { f64::NAN };
                 RoomNeeds {
                     room: room.id.clone(),
                     service: r.service,
@@ -404,10 +402,10 @@ impl Prepared {
                     latent_need_m3_per_s: latent,
                     primary_m3_per_s: flow,
                     governing,
-                    humidity_ratio_kg_per_kg: design_w[r.index],
-                    dew_point_c: dew(design_w[r.index]),
+                    humidity_ratio_kg_per_kg: of_room(design_w[r.index]),
+                    dew_point_c: dew(of_room(design_w[r.index])),
                     dew_point_limit_c: raw::dew_point_c(limit_w, p),
-                    worst_dew_point_c: dew(worst[r.index].0),
+                    worst_dew_point_c: dew(of_room(worst[r.index].0)),
                     worst_when: worst[r.index].1.clone(),
                     transfer_in_m3_per_s: r.transfer_kg_per_s / RHO,
                     transfer_from: r.transfer_from.map(|i| project.rooms[i].id.clone()),

@@ -2,7 +2,7 @@
 
 use crate::design::{
     ArrangementDesign, DewPointDecision, Loads, MachineDesign, PipeDesign, PlantDesign, PrimaryUnitDesign, PumpDesign,
-    TerminalDesign,
+    RoomNeeds, Service, TerminalDesign,
 };
 use crate::machines::{WATER_CP, WATER_RHO, chiller};
 use crate::size::SizingError;
@@ -32,6 +32,7 @@ pub(crate) fn size(
     project: &Project,
     tower: &Tower,
     loads: &Loads,
+    needs: &[RoomNeeds],
     decision: &DewPointDecision,
     terminals: &[TerminalDesign],
     unit: &PrimaryUnitDesign,
@@ -47,8 +48,16 @@ pub(crate) fn size(
         1.0
     };
     let diversity = project.water.diversity.as_ref().map_or(computed, |d| d.value.to_ratio());
-    let sensible_load = sum_of_peaks * diversity;
-    let sensible_flow = sum_of_flows * diversity;
+    // Rooms with dry units of their own run round the clock, so they count in full.
+    let own_units: f64 = needs
+        .iter()
+        .zip(&loads.rooms)
+        .filter(|(n, _)| n.service == Service::SensibleUnits)
+        .map(|(_, l)| l.cooling.load_w)
+        .sum();
+    let rise = project.terminals.water_rise.value.to_kelvin();
+    let sensible_load = sum_of_peaks * diversity + own_units;
+    let sensible_flow = sum_of_flows * diversity + own_units / (WATER_CP * WATER_RHO * rise);
     let drying_load = unit.coil_load_w;
     let drying_flow = drying_load / (WATER_CP * WATER_RHO * (unit.drying_water_leaving_c - unit.drying_water_c));
 

@@ -26,18 +26,28 @@ pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResu
     if dense {
         screens.push(ScreenResult {
             reason: format!("plug and process heat of {density:.0} W/m2 is above {DENSE_W_PER_M2:.0} W/m2"),
-            instead: "give the room its own dry cooling units on the sensible loop".to_owned(),
+            instead: if is_dry(room) {
+                "give the room its own dry cooling units on the sensible loop".to_owned()
+            } else {
+                "give the room conventional cooling with a drained coil".to_owned()
+            },
             overruled: overruled.clone(),
         });
     }
     let service = match room.system.value {
         SystemChoice::Off => Service::OffSystem,
         SystemChoice::On => terminal_or_transfer(project, room),
-        SystemChoice::Auto if dense => Service::SensibleUnits,
-        SystemChoice::Auto if kind.screen.is_some() => Service::OffSystem,
+        // Heat without people and moisture can be met by dry units of its own; anything else screened is conventional.
+        SystemChoice::Auto if dense && is_dry(room) => Service::SensibleUnits,
+        SystemChoice::Auto if dense || kind.screen.is_some() => Service::OffSystem,
         SystemChoice::Auto => terminal_or_transfer(project, room),
     };
     (service, screens)
+}
+
+/// Whether a room has neither people nor moisture.
+fn is_dry(room: &Room) -> bool {
+    room.people.value == 0.0 && room.process_latent.value.to_watts() == 0.0
 }
 
 fn terminal_or_transfer(project: &Project, room: &Room) -> Service {

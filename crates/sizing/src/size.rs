@@ -61,6 +61,7 @@ pub fn size(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) 
         project,
         evaluator.machines().tower(),
         &loads,
+        &needs,
         &dew_point,
         &terminals,
         &primary_unit,

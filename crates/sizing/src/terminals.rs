@@ -396,33 +396,68 @@ fn choose(cx: &Context<'_>, catalogue: &[Ready<'_>], zone: &Zone) -> Result<Term
                 }
             }
         }
-        if count == 1 {
-            // A supplementary box carries what the largest damper cannot, if the rest of that unit does the job.
-            for ready in &candidates {
-                let most = ready.model.primary_max.to_m3_per_s();
-                if most < zone.primary {
-                    let extra = zone.primary - most;
-                    let m_cp = extra * RHO * raw::humid_specific_heat_j_per_kg_k(cx.supply.humidity_ratio.si());
-                    let brought = m_cp * (zone.set_point_c - cx.supply.dry_bulb.si());
-                    let warm = m_cp * (zone.heating_c - cx.winter_supply.dry_bulb.si());
-                    let share = Share {
-                        primary: most,
-                        supplementary: extra,
-                        load_w: share.load_w - brought,
-                        heating_w: share.heating_w + warm.max(0.0),
-                        ..share
-                    };
-                    if let Ok(state) = attempt(cx, ready, zone, share) {
-                        return finish(cx, ready, zone, share, state, rejected).map_err(|e| (e, Vec::new()));
-                    }
-                }
-            }
+        if count == 1
+            && let Some(t) = with_box(cx, &candidates, zone, share, BoxShare::Smaller, &rejected)
+        {
+            return t.map_err(|e| (e, Vec::new()));
         }
+    }
+    let whole = Share {
+        count: 1,
+        primary: zone.primary,
+        supplementary: 0.0,
+        load_w: zone.sensible_w - zone.plenum_w,
+        plenum_w: zone.plenum_w,
+        heating_w: zone.heating_w,
+    };
+    if let Some(t) = with_box(cx, &candidates, zone, whole, BoxShare::Any, &rejected) {
+        return t.map_err(|e| (e, Vec::new()));
     }
     Err((
         format!("{} units of the largest model are not enough", cx.project.terminals.most_per_room.value),
         rejected,
     ))
+}
+
+/// How much of the primary air a supplementary box may carry.
+#[derive(Clone, Copy, PartialEq)]
+enum BoxShare {
+    /// Less than the terminal itself.
+    Smaller,
+    /// Any part.
+    Any,
+}
+
+/// One terminal with a supplementary box for what the largest damper cannot pass, if the rest of that unit does the job.
+fn with_box(
+    cx: &Context<'_>,
+    candidates: &[&Ready<'_>],
+    zone: &Zone,
+    share: Share,
+    size: BoxShare,
+    rejected: &[Rejection],
+) -> Option<Result<TerminalDesign, String>> {
+    for ready in candidates {
+        let most = ready.model.primary_max.to_m3_per_s();
+        let extra = zone.primary - most;
+        if extra <= 0.0 || (size == BoxShare::Smaller && extra > most) {
+            continue;
+        }
+        let m_cp = extra * RHO * raw::humid_specific_heat_j_per_kg_k(cx.supply.humidity_ratio.si());
+        let brought = m_cp * (zone.set_point_c - cx.supply.dry_bulb.si());
+        let warm = m_cp * (zone.heating_c - cx.winter_supply.dry_bulb.si());
+        let share = Share {
+            primary: most,
+            supplementary: extra,
+            load_w: share.load_w - brought,
+            heating_w: share.heating_w + warm.max(0.0),
+            ..share
+        };
+        if let Ok(state) = attempt(cx, ready, zone, share) {
+            return Some(finish(cx, ready, zone, share, state, rejected.to_vec()));
+        }
+    }
+    None
 }
 
 fn hour(cx: &Context<'_>, zone: &Zone, share: Share, secondary: AirPoint, winter: bool) -> TerminalHour {

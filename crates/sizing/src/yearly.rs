@@ -64,6 +64,7 @@ pub(crate) struct Evaluator<'a> {
     fan_w_per_m3_per_s: f64,
     fan_low: f64,
     unit_bins: RefCell<BTreeMap<u64, Option<Vec<UnitBin>>>>,
+    pool: &'a rayon::ThreadPool,
 }
 
 impl<'a> Evaluator<'a> {
@@ -73,9 +74,9 @@ impl<'a> Evaluator<'a> {
         climate: &Climate,
         loads: &Loads,
         prepared: &Prepared,
-        pool: &rayon::ThreadPool,
+        pool: &'a rayon::ThreadPool,
     ) -> Result<Self, SizingError> {
-        let bins = bins(project, weather, climate.site.pressure_pa);
+        let bins = bins(project, weather, prepared);
         let rooms: Vec<BinRoom> = prepared
             .rooms
             .iter()
@@ -97,7 +98,8 @@ impl<'a> Evaluator<'a> {
         let design = rooms.iter().map(|r| loads.rooms[r.index].cooling.load_w.max(0.0)).collect();
         let (exhaust_ratio, room_gain_w) = exhaust(project, prepared);
         let machines = Machines::new(project, climate, exhaust_ratio, room_gain_w)?;
-        let tower_c = bins.iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<_, _>>()?;
+        let tower_c = pool
+            .install(|| bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>())?;
         let (coil_effectiveness, fan_w_per_m3_per_s, fan_low) = catalogue_means(project);
         Ok(Self {
             project,
@@ -111,6 +113,7 @@ impl<'a> Evaluator<'a> {
             fan_w_per_m3_per_s,
             fan_low,
             unit_bins: RefCell::new(BTreeMap::new()),
+            pool,
         })
     }
 
@@ -196,7 +199,10 @@ impl<'a> Evaluator<'a> {
     }
 
     fn unit(&self, supply_c: f64) -> Option<Vec<UnitBin>> {
-        self.bins.iter().map(|b| self.machines.unit_bin(supply_c, b.dry_bulb_c, b.humidity_ratio)).collect()
+        let (machines, bins) = (&self.machines, &self.bins);
+        self.pool.install(|| {
+            bins.par_iter().map(|b| machines.unit_bin(supply_c, b.dry_bulb_c, b.humidity_ratio)).collect()
+        })
     }
 
     /// Sums over the bins.
