@@ -5,7 +5,7 @@
 //! The hour that matters is the one with the largest `q_latent / h_g + m_inf W_out`, over every occupied hour of every
 //! design day, not one design hour.
 
-use crate::design::{Loads, Need, RoomNeeds, ScreenResult, Service, SiteFacts};
+use crate::design::{Loads, MoistureHour, Need, RoomNeeds, ScreenResult, Service, SiteFacts};
 use crate::service;
 use drycoil_air::raw;
 use drycoil_project::{DayType, PressureRelation, Project, Room, SurfaceKind, UseShare};
@@ -53,6 +53,9 @@ pub(crate) struct RoomState {
     /// Largest `q/h_g + m_inf W_out`, and its outdoor humidity.
     pub source_kg_per_s: f64,
     pub source_humidity_ratio: f64,
+    /// Day and hour of it, and people and processes then.
+    pub source_when: (usize, usize),
+    pub source_gain_kg_per_s: f64,
     /// Transfer air in, kg/s dry air, and the index of its room.
     pub transfer_kg_per_s: f64,
     pub transfer_from: Option<usize>,
@@ -230,8 +233,8 @@ fn state(
     let process_w = room.process_latent.value.to_watts();
     let infiltration_kg_per_s = load.infiltration_m3_per_s * RHO;
     let profile = project.profile_of(room);
-    let mut best = (f64::NEG_INFINITY, 0.0);
-    for day in days {
+    let mut best = (f64::NEG_INFINITY, 0.0, (0, 0), 0.0);
+    for (d, day) in days.iter().enumerate() {
         for h in 0..24 {
             if !profile.is_occupied(DayType::Weekday, h) {
                 continue;
@@ -240,12 +243,12 @@ fn state(
                 + process_w * profile.share(UseShare::Process, DayType::Weekday, h);
             let source = q / vapour_enthalpy + infiltration_kg_per_s * day.humidity_ratio[h];
             if source > best.0 {
-                best = (source, day.humidity_ratio[h]);
+                best = (source, day.humidity_ratio[h], (d, h), q / vapour_enthalpy);
             }
         }
     }
     if !best.0.is_finite() {
-        best = (0.0, 0.0);
+        best = (0.0, 0.0, (0, 0), 0.0);
     }
     let own_limit_w =
         room.dew_point_limit.as_ref().map(|l| raw::humidity_ratio_at_dew_point(l.value.to_celsius(), site.pressure_pa));
@@ -267,6 +270,8 @@ fn state(
         infiltration_kg_per_s,
         source_kg_per_s: best.0,
         source_humidity_ratio: best.1,
+        source_when: best.2,
+        source_gain_kg_per_s: best.3,
         transfer_kg_per_s: 0.0,
         transfer_from: None,
         own_limit_w,
@@ -409,6 +414,21 @@ impl Prepared {
                     worst_when: worst[r.index].1.clone(),
                     transfer_in_m3_per_s: r.transfer_kg_per_s / RHO,
                     transfer_from: r.transfer_from.map(|i| project.rooms[i].id.clone()),
+                    design_hour: MoistureHour {
+                        when: format!("{}, {:02}:00", self.days[r.source_when.0].name, r.source_when.1),
+                        hour: r.source_when.1,
+                        gain_kg_per_s: r.source_gain_kg_per_s,
+                        outdoor_humidity_ratio_kg_per_kg: r.source_humidity_ratio,
+                        transfer_humidity_ratio_kg_per_kg: r.transfer_from.map_or(0.0, |f| design_w[f]),
+                        humidity_ratio_kg_per_kg: design_w[r.index],
+                    },
+                    worst_hour: worst[r.index].2.clone(),
+                    zone_share: r.share,
+                    zone_minimum_m3_per_s: if r.is_on_primary_air() {
+                        self.zones[r.zone].terminal_minimum
+                    } else {
+                        0.0
+                    },
                 }
             })
             .collect()
@@ -461,7 +481,7 @@ impl Prepared {
     }
 
     /// Highest humidity ratio of every room over the occupied hours of every design day, and when.
-    fn worst(&self, project: &Project, flows: &Flows, w_supply: f64) -> Vec<(f64, String)> {
+    fn worst(&self, project: &Project, flows: &Flows, w_supply: f64) -> Vec<(f64, String, Option<MoistureHour>)> {
         let order = self.order();
         let gains: Vec<[Option<f64>; 24]> = self
             .rooms
@@ -480,7 +500,7 @@ impl Prepared {
                 })
             })
             .collect();
-        let mut worst = vec![(f64::NAN, 0usize, 0usize); self.rooms.len()];
+        let mut worst = vec![(f64::NAN, 0usize, 0usize, 0.0); self.rooms.len()];
         let mut w = vec![0.0; self.rooms.len()];
         for (d, day) in self.days.iter().enumerate() {
             for h in 0..24 {
@@ -492,16 +512,28 @@ impl Prepared {
                     let i = r.index;
                     let higher = worst[i].0.is_nan() || w[i] > worst[i].0;
                     if gains[i][h].is_some() && w[i].is_finite() && higher {
-                        worst[i] = (w[i], d, h);
+                        worst[i] = (w[i], d, h, r.transfer_from.map_or(0.0, |f| w[f]));
                     }
                 }
             }
         }
         worst
             .into_iter()
-            .map(|(w, d, h)| {
-                let when = if w.is_nan() { String::new() } else { format!("{}, {h:02}:00", self.days[d].name) };
-                (w, when)
+            .enumerate()
+            .map(|(i, (w, d, h, transfer))| {
+                if w.is_nan() {
+                    return (w, String::new(), None);
+                }
+                let when = format!("{}, {h:02}:00", self.days[d].name);
+                let hour = MoistureHour {
+                    when: when.clone(),
+                    hour: h,
+                    gain_kg_per_s: gains[i][h].unwrap_or(0.0),
+                    outdoor_humidity_ratio_kg_per_kg: self.days[d].humidity_ratio[h],
+                    transfer_humidity_ratio_kg_per_kg: transfer,
+                    humidity_ratio_kg_per_kg: w,
+                };
+                (w, when, Some(hour))
             })
             .collect()
     }

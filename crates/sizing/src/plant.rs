@@ -1,7 +1,7 @@
 //! Sizing of the water plant: all three arrangements, chillers, tower, pumps, pipes, heating.
 
 use crate::design::{
-    ArrangementDesign, DewPointDecision, Loads, MachineDesign, PipeDesign, PlantDesign, PrimaryUnitDesign, PumpDesign,
+    ArrangementDesign, CycleSteps, DewPointDecision, Loads, MachineDesign, PipeDesign, PlantDesign, PrimaryUnitDesign, PumpDesign,
     RoomNeeds, Service, TerminalDesign,
 };
 use crate::machines::{WATER_CP, WATER_RHO, chiller};
@@ -121,6 +121,7 @@ pub(crate) fn size(
             entering_c: hot - drop,
             performance: efficiency,
             input_w: (terminals_heat + primary_heat) / efficiency,
+            cycle: None,
         },
         heating_terminals_w: terminals_heat,
         heating_primary_w: primary_heat,
@@ -330,6 +331,7 @@ fn machines(
     let most = p.largest_chiller.value.to_watts();
     let count = p.chillers.value.max((capacity / most).ceil() as u32).max(1);
     let (mut performance, mut input) = (0.0, 0.0);
+    let mut cycle = None;
     if load > 0.0 {
         // A rated machine large enough that its capacity at these temperatures carries the load.
         let c = chiller(project, capacity)?;
@@ -342,6 +344,13 @@ fn machines(
         let s = c.run(Power::watts(load), Temperature::celsius(leaving), condenser)?;
         performance = s.cop;
         input = load / s.cop;
+        cycle = Some(CycleSteps {
+            load_w: load,
+            evaporating_c: s.evaporating.to_celsius(),
+            lift_k: s.lift.to_kelvin(),
+            efficiency: s.efficiency,
+            cycling: s.efficiency * s.ideal_cop / s.cop,
+        });
     }
     Ok(MachineDesign {
         service: service.to_owned(),
@@ -351,5 +360,6 @@ fn machines(
         entering_c: entering,
         performance,
         input_w: input,
+        cycle,
     })
 }

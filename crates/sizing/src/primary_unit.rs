@@ -179,6 +179,8 @@ fn case(
             actual_m3_per_s: flow * RHO * raw::volume_m3_per_kg(t, w, p),
         }
     };
+    let exhaust_air = s.recovery.as_ref().map_or(s.exhaust_leaving, |r| r.entering.exhaust);
+    let after = s.recovery.as_ref().map_or(s.after_recovery, |r| r.after_exchanger);
     let coil = s.coil.total.si() * scale;
     let condensate = s.coil.condensate.si() * scale;
     PrimaryUnitCase {
@@ -204,5 +206,20 @@ fn case(
         exhaust_fan_w: s.exhaust_fan.map_or(0.0, |f| f.electric_power.si()) * scale,
         water_m3_per_s: coil / (WATER_CP * WATER_RHO * rise_k),
         dew_point_shortfall_k: s.dew_point_missed.to_kelvin(),
+        apparatus_dew_point_c: s.coil.apparatus_dew_point.to_celsius(),
+        exhaust_dry_bulb_c: exhaust_air.dry_bulb.si(),
+        exhaust_humidity_ratio_kg_per_kg: exhaust_air.humidity_ratio.si(),
+        outdoor_kg_per_s: s.outdoor_flow.si() * scale,
+        exhaust_leaving_kg_per_s: s.recovery.as_ref().map_or(exhaust * RHO, |r| r.exhaust_leaving_dry_air.si() * scale),
+        recovery_share: s.recovery_share,
+        after_exchanger_c: after.dry_bulb.si(),
+        after_exchanger_humidity_ratio_kg_per_kg: after.humidity_ratio.si(),
+        heating_w: s.heating.si() * scale,
+        wrap_around_w: s.wrap_around.si() * scale,
+        exhaust_fan_pa: s.exhaust_fan.map_or(0.0, |f| {
+            let leaving = s.recovery.as_ref().map_or(exhaust / delivered * RHO, |r| r.exhaust_leaving_dry_air.si());
+            let x = s.exhaust_leaving;
+            f.air_power.si() / (leaving * raw::volume_m3_per_kg(x.dry_bulb.si(), x.humidity_ratio.si(), p))
+        }),
     }
 }

@@ -8,7 +8,8 @@
 
 use crate::conditions::Climate;
 use crate::design::{
-    DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service, TerminalDesign, TerminalPartLoad,
+    CoilSteps, DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service, TerminalDesign, TerminalPartLoad,
+    TerminalSteps,
 };
 use crate::machines::air_point;
 use drycoil_air::raw;
@@ -645,6 +646,7 @@ fn finish(
     // Fan air at the heating design, and what its heater can do.
     let (mut fan_heating, mut discharge_heating, mut heating_capacity, mut heating_water) = (0.0, f64::NAN, 0.0, 0.0);
     let mut heating_load = 0.0;
+    let (mut heating_steps, mut heating_open): (Option<TerminalState>, Option<CoilSteps>) = (None, None);
     if needs_heat(cx) && share.heating_w > 0.0 {
         let air = secondary(cx, zone, share, 0.0);
         let winter = hour(cx, zone, share, air, true);
@@ -664,9 +666,12 @@ fn finish(
                     water: project.terminals.heating_water.value,
                     water_flow: *largest_flow,
                 };
-                -coil.solve(&entering).map_err(|e| e.to_string())?.duty.to_watts()
+                let open = coil.solve(&entering).map_err(|e| e.to_string())?;
+                heating_open = Some(coil_steps(&open));
+                -open.duty.to_watts()
             }
         };
+        heating_steps = Some(s);
     }
     // Dew point of the coil air at the worst occupied design hour; a plenum adds its leak.
     let worst_w = raw::humidity_ratio_at_dew_point(zone.worst_dew_point_c, cx.pressure_pa);
@@ -697,6 +702,17 @@ fn finish(
             discharge_c: s.discharge.dry_bulb.si(),
             water_margin_k: cx.water_c - coil_air_dp,
             surface_margin_k: surface(&s) - coil_air_dp,
+            discharge_kg_per_s: s.discharge_flow.si(),
+            discharge_humidity_ratio_kg_per_kg: s.discharge.humidity_ratio.si(),
+            fan_air_volume_m3_per_kg: {
+                let scaled = Share { plenum_w: share.plenum_w * x, ..share };
+                let air = secondary(cx, zone, scaled, s.secondary_flow.si());
+                raw::volume_m3_per_kg(air.dry_bulb.si(), air.humidity_ratio.si(), cx.pressure_pa)
+            },
+            room_cooling_w: s.room_cooling.to_watts(),
+            surface_c: surface(&s),
+            coil_duty_w: s.coil_duty.to_watts(),
+            coil: s.coil.as_ref().map(coil_steps),
         });
     }
     let fan = state.fan_flow.si() / RHO;
@@ -778,7 +794,63 @@ fn finish(
         runout,
         coil_fit_residual: ready.cooling_residual,
         constant_speed_power_w: ready.unit.fan.full_power.to_watts(),
+        steps: {
+            let air = secondary(cx, zone, share, secondary_flow);
+            let heating = heating_steps.as_ref();
+            let plenum = project.terminals.coil_air.value == CoilAir::Plenum;
+            TerminalSteps {
+                zone_sensible_w: zone.sensible_w,
+                zone_plenum_w: zone.plenum_w,
+                zone_heating_w: zone.heating_w,
+                zone_primary_m3_per_s: zone.primary,
+                room_humidity_ratio_kg_per_kg: zone.humidity_ratio,
+                coil_air_humidity_ratio_kg_per_kg: air.humidity_ratio.si(),
+                coil_air_volume_m3_per_kg: raw::volume_m3_per_kg(
+                    air.dry_bulb.si(),
+                    air.humidity_ratio.si(),
+                    cx.pressure_pa,
+                ),
+                discharge_humidity_ratio_kg_per_kg: state.discharge.humidity_ratio.si(),
+                discharge_kg_per_s: state.discharge_flow.si(),
+                room_cooling_w: state.room_cooling.to_watts(),
+                reheat_w: state.heating.to_watts(),
+                fan_full_power_w: ready.unit.fan.full_power.to_watts(),
+                fan_full_m3_per_s: ready.unit.fan.full_flow.si(),
+                fan_exponent: ready.unit.fan.exponent,
+                plenum_leak_kg_per_s: if plenum {
+                    PLENUM_INFILTRATION * zone.infiltration_kg_per_s / f64::from(share.count)
+                } else {
+                    0.0
+                },
+                coil: coil.map(coil_steps),
+                coil_open: top.coil.as_ref().map(coil_steps),
+                heating_fan_power_w: heating.map_or(0.0, |s| s.fan_power.to_watts()),
+                heating_given_w: heating.map_or(0.0, |s| -s.room_cooling.to_watts()),
+                heating_discharge_kg_per_s: heating.map_or(0.0, |s| s.discharge_flow.si()),
+                heating_primary_c: cx.winter_supply.dry_bulb.si(),
+                heating_humidity_ratio_kg_per_kg: winter_w(cx),
+                heating_coil: heating.and_then(|s| s.heating_coil.as_ref()).map(coil_steps),
+                heating_coil_open: heating_open,
+            }
+        },
     })
+}
+
+/// What a coil's numbers were made of.
+fn coil_steps(r: &drycoil_exchange::sensible_coil::SensibleResult) -> CoilSteps {
+    CoilSteps {
+        air_entering_c: r.entering.dry_bulb.si(),
+        water_entering_c: r.entering.water.si(),
+        water_m3_per_s: r.entering.water_flow.si(),
+        air_w_per_k: r.air_capacity.si(),
+        water_w_per_k: r.water_capacity.si(),
+        air_k_per_w: r.resistance_k_per_w[0],
+        metal_k_per_w: r.resistance_k_per_w[1],
+        water_k_per_w: r.resistance_k_per_w[2],
+        effectiveness: r.effectiveness,
+        duty_w: r.duty.to_watts(),
+        velocity_m_per_s: r.water_velocity.si(),
+    }
 }
 
 /// Inlet pressure by the square of the flow from the nearest rating above.
