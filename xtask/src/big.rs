@@ -63,7 +63,7 @@ pub fn run(rooms: &str, seed: &str, out: &str) -> Result<(), Failed> {
     Ok(())
 }
 
-/// Random numbers (SplitMix64).
+/// Random numbers (`SplitMix64`).
 struct Dice(u64);
 
 impl Dice {

@@ -48,7 +48,7 @@ macro_rules! kinds {
 }
 
 /// Joules in one International Table British thermal unit.
-pub const BTU_J: f64 = 1055.055_852_62;
+pub const BTU_J: f64 = 1055.05585262;
 const LB_KG: f64 = 0.453_592_37;
 const FT_M: f64 = 0.3048;
 const CFM: f64 = FT_M * FT_M * FT_M / 60.0;

@@ -35,19 +35,36 @@ impl UnitSystem {
                 | K::TemperatureDifference
                 | K::HumidityRatio
                 | K::Fraction
-                | K::SpecificEnthalpy,
+                | K::SpecificEnthalpy
+                | K::AirChangesPerHour,
                 _,
-            ) => 1,
-            (K::Pressure, _) => 2,
-            (K::PressureDifference, Self::Ip) => 2,
-            (K::Length | K::HeatFlux, _) => 2,
-            (K::WaterFlow, Self::Si) => 3,
-            (K::WaterFlow | K::Velocity, Self::Ip) => 1,
-            (K::Velocity, Self::Si) => 2,
-            (K::ThermalTransmittance | K::ThermalResistance | K::Conductivity | K::EnergyPrice, _) => 3,
-            (K::StandardAirFlowPerArea | K::MassFlow, Self::Si) => 3,
-            (K::StandardAirFlowPerArea | K::SpecificFanPower | K::Density | K::SpecificHeat, _) => 2,
-            (K::AirChangesPerHour, _) => 1,
+            )
+            | (K::WaterFlow | K::Velocity, Self::Ip) => 1,
+            (
+                K::WaterFlow
+                | K::ThermalTransmittance
+                | K::ThermalResistance
+                | K::Conductivity
+                | K::EnergyPrice
+                | K::StandardAirFlowPerArea
+                | K::MassFlow,
+                Self::Si,
+            )
+            | (K::ThermalTransmittance | K::ThermalResistance | K::Conductivity | K::EnergyPrice, Self::Ip) => {
+                3
+            }
+            (
+                K::Pressure
+                | K::Length
+                | K::HeatFlux
+                | K::StandardAirFlowPerArea
+                | K::SpecificFanPower
+                | K::Density
+                | K::SpecificHeat,
+                _,
+            )
+            | (K::PressureDifference, Self::Ip)
+            | (K::Velocity, Self::Si) => 2,
             _ => 0,
         }
     }
@@ -68,7 +85,7 @@ pub fn significant(value: f64, digits: usize) -> String {
     if !(-5..=9).contains(&magnitude) {
         return format!("{value:.*e}", digits.saturating_sub(1));
     }
-    let decimals = (digits as i32 - 1 - magnitude).max(0) as usize;
+    let decimals = digits.saturating_add_signed(-1 - magnitude as isize);
     format!("{value:.decimals$}")
 }
 
@@ -129,7 +146,7 @@ mod tests {
     #[test]
     fn val_conversion_factors() {
         // NIST Special Publication 811: Btu(IT) 1055.05585262 J, pound 0.45359237 kg, foot 0.3048 m.
-        assert!((Power::btu_per_hour(12_000.0).to_watts() - 3516.852_842).abs() < 1e-5);
+        assert!((Power::btu_per_hour(12_000.0).to_watts() - 3516.852842).abs() < 1e-5);
         assert!((StandardAirFlow::cfm(1.0).to_m3_per_s() - 4.719_474_432e-4).abs() < 1e-15);
         assert!((SpecificEnthalpy::btu_per_lb(1.0).to_joules_per_kg() - 2326.0).abs() < 1e-9);
         assert!((STANDARD_AIR_DENSITY_KG_PER_M3 - 0.075 * 0.453_592_37 / 0.3048f64.powi(3)).abs() < 1e-6);
