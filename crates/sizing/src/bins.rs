@@ -9,13 +9,12 @@ use crate::needs::Prepared;
 use drycoil_climate::WeatherYear;
 use drycoil_project::{DayType, Project};
 use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
-use drycoil_sun::{
-    LocalTime, Place, Refraction, SkyModel, extraterrestrial_normal, sun_position,
-};
+use drycoil_sun::{LocalTime, Place, Refraction, SkyModel, extraterrestrial_normal, sun_position};
 use drycoil_units::Length;
 
 /// Facings for which bins hold irradiance: north, east, south, west, horizontal.
-pub(crate) const FACINGS: [(f64, f64); 5] = [(90.0, 0.0), (90.0, 90.0), (90.0, 180.0), (90.0, 270.0), (0.0, 0.0)];
+pub(crate) const FACINGS: [(f64, f64); 5] =
+    [(90.0, 0.0), (90.0, 90.0), (90.0, 180.0), (90.0, 270.0), (0.0, 0.0)];
 
 /// Index into [`FACINGS`] of the nearest facing.
 pub(crate) fn facing_index(tilt_deg: f64, azimuth_deg: f64) -> usize {
@@ -109,7 +108,8 @@ pub(crate) fn bins(project: &Project, weather: &WeatherYear, prepared: &Prepared
 /// Zenith, azimuth and extraterrestrial irradiance in the middle of each hour of the middle day of a month.
 fn month_sun(weather: &WeatherYear, month: u8) -> [Option<(f64, f64, f64)>; 24] {
     let station = weather.station();
-    let place = Place { latitude: station.latitude, longitude: station.longitude, elevation: Length::metres(0.0) };
+    let place =
+        Place { latitude: station.latitude, longitude: station.longitude, elevation: Length::metres(0.0) };
     std::array::from_fn(|h| {
         let time = LocalTime {
             year: 2001,
@@ -121,9 +121,8 @@ fn month_sun(weather: &WeatherYear, month: u8) -> [Option<(f64, f64, f64)>; 24] 
         let sun = sun_position(&place, &time, Refraction::None).ok()?;
         let zenith = sun.zenith.to_degrees();
         let day_of_year = u16::from(month) * 30 - 15;
-        (zenith < 89.0).then(|| {
-            (zenith, sun.azimuth.to_degrees(), extraterrestrial_normal(day_of_year).to_w_per_m2())
-        })
+        (zenith < 89.0)
+            .then(|| (zenith, sun.azimuth.to_degrees(), extraterrestrial_normal(day_of_year).to_w_per_m2()))
     })
 }
 

@@ -4,7 +4,9 @@ use crate::design::{ComfortCheck, Loads, PrimaryUnitDesign, RoomNeeds, Service, 
 use drycoil_air::raw;
 use drycoil_findings::{Finding, FindingKind, registry};
 use drycoil_project::{DayType, Project, Room, UseShare};
-use drycoil_units::{Fraction, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, Temperature};
+use drycoil_units::{
+    Fraction, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, Temperature,
+};
 
 /// Share of people present at the minimum load that is checked.
 const FEW_PEOPLE: f64 = 0.10;
@@ -21,7 +23,8 @@ pub(crate) fn screen(
     unit: &PrimaryUnitDesign,
     findings: &mut Vec<Finding>,
 ) -> Vec<ComfortCheck> {
-    let mut terminal_of: std::collections::BTreeMap<&str, &TerminalDesign> = std::collections::BTreeMap::new();
+    let mut terminal_of: std::collections::BTreeMap<&str, &TerminalDesign> =
+        std::collections::BTreeMap::new();
     for t in terminals {
         for room in &t.rooms {
             terminal_of.insert(room, t);
@@ -32,7 +35,16 @@ pub(crate) fn screen(
         .iter()
         .enumerate()
         .map(|(i, room)| {
-            check(project, pressure_pa, loads, room, &needs[i], terminal_of.get(room.id.as_str()).copied(), unit, findings)
+            check(
+                project,
+                pressure_pa,
+                loads,
+                room,
+                &needs[i],
+                terminal_of.get(room.id.as_str()).copied(),
+                unit,
+                findings,
+            )
         })
         .collect()
 }
@@ -61,14 +73,17 @@ fn check(
     let overcooling_w = overcooling(project, room, needs, unit);
     let m = needs.primary_m3_per_s * RHO;
     let cp = raw::humid_specific_heat_j_per_kg_k(needs.humidity_ratio_kg_per_kg.max(0.0));
-    let neutral_supply_c = if m > 0.0 { unit.delivered_dry_bulb_c + overcooling_w / (m * cp) } else { f64::NAN };
+    let neutral_supply_c =
+        if m > 0.0 { unit.delivered_dry_bulb_c + overcooling_w / (m * cp) } else { f64::NAN };
     let mut out = ComfortCheck {
         room: room.id.clone(),
         temperature_c,
         relative_humidity,
         dew_point_c: needs.worst_dew_point_c,
         discharge_c: terminal.map(|t| t.discharge_c),
-        heating_difference_k: terminal.filter(|t| t.heating_load_w > 0.0).map(|t| t.discharge_heating_c - heating_c),
+        heating_difference_k: terminal
+            .filter(|t| t.heating_load_w > 0.0)
+            .map(|t| t.discharge_heating_c - heating_c),
         total_air_changes_per_h: total * 3600.0 / volume,
         outdoor_air_changes_per_h: needs.primary_m3_per_s * 3600.0 / volume,
         overcooling_w,
@@ -81,7 +96,10 @@ fn check(
     let mut report = |kind: &'static FindingKind, message: String, value: String, allowed: String| {
         out.problems.push(message.clone());
         findings.push(
-            Finding::new(kind, message).at(room.place.clone().of(room.id.clone())).value(value).allowed(allowed),
+            Finding::new(kind, message)
+                .at(room.place.clone().of(room.id.clone()))
+                .value(value)
+                .allowed(allowed),
         );
     };
     let t = |c: f64| Temperature::celsius(c).show(units);
@@ -89,7 +107,12 @@ fn check(
     if needs.worst_dew_point_c > ceiling {
         report(
             registry::comfort::CODE_DEW_POINT,
-            format!("room {} reaches a dew point of {} ({})", room.id, t(needs.worst_dew_point_c), needs.worst_when),
+            format!(
+                "room {} reaches a dew point of {} ({})",
+                room.id,
+                t(needs.worst_dew_point_c),
+                needs.worst_when
+            ),
             t(needs.worst_dew_point_c),
             format!("at most {}", t(ceiling)),
         );
@@ -98,7 +121,11 @@ fn check(
     if relative_humidity.is_finite() && !(low..=high).contains(&relative_humidity) {
         report(
             registry::comfort::HUMIDITY_BAND,
-            format!("room {} stands at {:.0} % relative humidity at design", room.id, relative_humidity * 100.0),
+            format!(
+                "room {} stands at {:.0} % relative humidity at design",
+                room.id,
+                relative_humidity * 100.0
+            ),
             Fraction::ratio(relative_humidity).show(units),
             format!("{} to {}", Fraction::ratio(low).show(units), Fraction::ratio(high).show(units)),
         );
@@ -106,7 +133,11 @@ fn check(
     if overcooling_w > 1.0 {
         report(
             registry::comfort::OVERCOOLED,
-            format!("cold primary air overcools room {} with {:.0} % of its people and no sun", room.id, FEW_PEOPLE * 100.0),
+            format!(
+                "cold primary air overcools room {} with {:.0} % of its people and no sun",
+                room.id,
+                FEW_PEOPLE * 100.0
+            ),
             drycoil_units::Power::watts(overcooling_w).show(units),
             format!("delivered at {} there would be none", t(neutral_supply_c)),
         );
@@ -132,7 +163,11 @@ fn check(
         if term.heating_load_w > 0.0 && term.discharge_heating_c - heating_c >= WARM_SUPPLY_K - 1e-9 {
             report(
                 registry::comfort::WARM_DISCHARGE,
-                format!("in heating the terminal of room {} discharges at {}", room.id, t(term.discharge_heating_c)),
+                format!(
+                    "in heating the terminal of room {} discharges at {}",
+                    room.id,
+                    t(term.discharge_heating_c)
+                ),
                 t(term.discharge_heating_c),
                 format!("below {} for full effectiveness", t(heating_c + WARM_SUPPLY_K)),
             );
@@ -142,7 +177,12 @@ fn check(
 }
 
 /// Share of a terminal's discharge that a room gets: its share of the peak cooling load.
-pub(crate) fn discharge_share(loads: &Loads, project: &Project, terminal: &TerminalDesign, room: &str) -> f64 {
+pub(crate) fn discharge_share(
+    loads: &Loads,
+    project: &Project,
+    terminal: &TerminalDesign,
+    room: &str,
+) -> f64 {
     if terminal.rooms.len() == 1 {
         return 1.0;
     }
@@ -154,12 +194,7 @@ pub(crate) fn discharge_share(loads: &Loads, project: &Project, terminal: &Termi
 }
 
 /// Heat needed to hold the heating set point with few people, lights and plugs in proportion, no sun, mild weather.
-fn overcooling(
-    project: &Project,
-    room: &Room,
-    needs: &RoomNeeds,
-    unit: &PrimaryUnitDesign,
-) -> f64 {
+fn overcooling(project: &Project, room: &Room, needs: &RoomNeeds, unit: &PrimaryUnitDesign) -> f64 {
     let m = needs.primary_m3_per_s * RHO;
     if m <= 0.0 {
         return 0.0;

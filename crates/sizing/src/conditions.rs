@@ -5,8 +5,8 @@ use crate::needs::DayMoisture;
 use crate::size::SizingError;
 use drycoil_air::raw;
 use drycoil_climate::{
-    DesignConditions, DesignDay, DesignDayKind, DesignDayOptions, EnteredConditions, EnteredPair, OpticalDepths,
-    WeatherYear, design_days, month_name,
+    DesignConditions, DesignDay, DesignDayKind, DesignDayOptions, EnteredConditions, EnteredPair,
+    OpticalDepths, WeatherYear, design_days, month_name,
 };
 use drycoil_findings::registry;
 use drycoil_project::{Project, Sourced};
@@ -35,7 +35,8 @@ impl Climate {
 
 /// Finds conditions and days.
 pub(crate) fn conditions(project: &Project, weather: &WeatherYear) -> Result<Climate, SizingError> {
-    let fail = |e: drycoil_climate::ClimateError| SizingError::one(registry::loads::NO_CONDITIONS, e.to_string());
+    let fail =
+        |e: drycoil_climate::ClimateError| SizingError::one(registry::loads::NO_CONDITIONS, e.to_string());
     let site = site(project, weather);
     let mut entered = entered(project);
     entered.pressure = Some(Pressure::pascals(site.pressure_pa));
@@ -51,7 +52,9 @@ pub(crate) fn conditions(project: &Project, weather: &WeatherYear) -> Result<Cli
     let day_names: Vec<String> = days
         .iter()
         .map(|d| match d.kind {
-            DesignDayKind::Cooling { month } => format!("cooling day of {}", month_name(month).unwrap_or("?")),
+            DesignDayKind::Cooling { month } => {
+                format!("cooling day of {}", month_name(month).unwrap_or("?"))
+            }
             DesignDayKind::Dehumidification => "dehumidification day".to_owned(),
             DesignDayKind::Heating => "heating day".to_owned(),
         })

@@ -275,9 +275,11 @@ impl Search<'_> {
         let units = project.units();
         let show = |c: f64| drycoil_units::Temperature::celsius(c).show(units);
         let mut out = Vec::new();
-        for (what, pin) in
-            [("supply dew point", held.supply_c), ("room dew-point limit", held.limit_c), ("sensible water", held.water_c)]
-        {
+        for (what, pin) in [
+            ("supply dew point", held.supply_c),
+            ("room dew-point limit", held.limit_c),
+            ("sensible water", held.water_c),
+        ] {
             if let Some(c) = pin {
                 out.push(format!("{what} pinned at {}", show(c)));
             }
@@ -297,7 +299,11 @@ impl Search<'_> {
             .prepared
             .rooms
             .iter()
-            .filter(|r| r.zone != usize::MAX && r.latent_flow(w_limit, w_supply) > r.fixed && r.fixed_need != Need::None)
+            .filter(|r| {
+                r.zone != usize::MAX
+                    && r.latent_flow(w_limit, w_supply) > r.fixed
+                    && r.fixed_need != Need::None
+            })
             .count();
         if latent > 0 {
             out.push(format!("latent gain decides the primary air of {latent} rooms"));
@@ -326,8 +332,8 @@ fn better(a: Option<TradeOffPoint>, b: Option<TradeOffPoint>) -> Option<TradeOff
     match (a, b) {
         (Some(a), Some(b)) => {
             // Equal objectives: least flow.
-            let b_wins =
-                b.objective < a.objective || (b.objective == a.objective && b.primary_m3_per_s < a.primary_m3_per_s);
+            let b_wins = b.objective < a.objective
+                || (b.objective == a.objective && b.primary_m3_per_s < a.primary_m3_per_s);
             Some(if b_wins { b } else { a })
         }
         (a, b) => a.or(b),
@@ -335,8 +341,7 @@ fn better(a: Option<TradeOffPoint>, b: Option<TradeOffPoint>) -> Option<TradeOff
 }
 
 fn ways(project: &Project, fixed: f64, extra: f64) -> Vec<String> {
-    let largest =
-        project.catalogue.models.iter().map(|m| m.primary_max.to_m3_per_s()).fold(0.0, f64::max);
+    let largest = project.catalogue.models.iter().map(|m| m.primary_max.to_m3_per_s()).fold(0.0, f64::max);
     let mut out = Vec::new();
     if extra > 0.0 {
         out.push("supplementary primary-air box that opens with the room's dew point".to_owned());

@@ -12,16 +12,20 @@ use crate::size::SizingError;
 use drycoil_air::raw;
 use drycoil_climate::{DesignDay, DesignDayKind};
 use drycoil_findings::{Finding, Place, registry};
-use drycoil_project::{ConstructionLayer, DayType, Project, Room, Surface, SurfaceKind, UseProfile, UseShare};
+use drycoil_project::{
+    ConstructionLayer, DayType, Project, Room, Surface, SurfaceKind, UseProfile, UseShare,
+};
 use drycoil_rooms::exact::{Control, Hold};
 use drycoil_rooms::gains::{RadiantShare, scheduled};
 use drycoil_rooms::periodic::{AirStream, Day, DayLoads, HeatSource, PeriodicRoom};
-use drycoil_rooms::{Beyond, Construction, Films, Layer, RoomError, Source, Wall, WallDetail, WallModel, Window};
+use drycoil_rooms::{
+    Beyond, Construction, Films, Layer, RoomError, Source, Wall, WallDetail, WallModel, Window,
+};
 use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
 use drycoil_sun::{AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPosition};
 use drycoil_units::{
-    Area, Conductivity, Density, Fraction, Length, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, SpecificHeat,
-    ThermalTransmittance,
+    Area, Conductivity, Density, Fraction, Length, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO,
+    SpecificHeat, ThermalTransmittance,
 };
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -50,9 +54,13 @@ struct Models {
 }
 
 /// Computes all loads.
-pub(crate) fn compute(project: &Project, climate: &Climate, pool: &rayon::ThreadPool) -> Result<Loads, SizingError> {
-    let models = models(project).map_err(|(name, e)| {
-        SizingError { findings: vec![Finding::new(registry::loads::CONSTRUCTION, e.to_string()).at(Place::part(name))] }
+pub(crate) fn compute(
+    project: &Project,
+    climate: &Climate,
+    pool: &rayon::ThreadPool,
+) -> Result<Loads, SizingError> {
+    let models = models(project).map_err(|(name, e)| SizingError {
+        findings: vec![Finding::new(registry::loads::CONSTRUCTION, e.to_string()).at(Place::part(name))],
     })?;
     let results: Vec<Result<RoomResult, (usize, RoomError)>> = pool.install(|| {
         project
@@ -85,8 +93,10 @@ pub(crate) fn compute(project: &Project, climate: &Climate, pool: &rayon::Thread
             names.push(&room.floor);
         }
     }
-    let floors =
-        names.iter().map(|f| group(project, climate, &rooms, f, |r| r.floor == *f)).collect::<Vec<GroupLoads>>();
+    let floors = names
+        .iter()
+        .map(|f| group(project, climate, &rooms, f, |r| r.floor == *f))
+        .collect::<Vec<GroupLoads>>();
     let building = group(project, climate, &rooms, "building", |_| true);
     Ok(Loads {
         days: climate.day_names.clone(),
@@ -168,7 +178,11 @@ fn room_loads(
     for s in project.surfaces_of(room) {
         let a = s.area.value;
         if s.kind == SurfaceKind::Window {
-            let g = project.glazings.iter().find(|g| g.name == *s.construction).expect("checked with the project");
+            let g = project
+                .glazings
+                .iter()
+                .find(|g| g.name == *s.construction)
+                .expect("checked with the project");
             windows.push(Window::new(a, g.u_value.value, u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?);
             let split = SolarSplit::ShareOfGain(Fraction::ratio(TRANSMITTED_SHARE));
             let modifier = AngularModifier::KarlssonRoos { panes: 2, category: 4 };
@@ -183,7 +197,8 @@ fn room_loads(
                 a.to_square_metres() * simple.diffuse().total() * kept * shade;
             continue;
         }
-        let (model, u_value) = models.by_name.get(s.construction.value.as_str()).expect("checked with the project");
+        let (model, u_value) =
+            models.by_name.get(s.construction.value.as_str()).expect("checked with the project");
         let (source, film) = match s.kind {
             SurfaceKind::Roof => (Source::Roofs, OUTSIDE_FILM),
             SurfaceKind::ExposedFloor => (Source::Floors, OUTSIDE_FILM),
@@ -199,7 +214,11 @@ fn room_loads(
             u(INSIDE_RADIANT),
             Beyond::Temperature { film: u(film), source },
         )?);
-        let c = project.constructions.iter().find(|c| c.name == *s.construction).expect("checked with the project");
+        let c = project
+            .constructions
+            .iter()
+            .find(|c| c.name == *s.construction)
+            .expect("checked with the project");
         opaque.push(Opaque { surface: s, absorptance: c.solar_absorptance.value.to_ratio() });
         if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::ExposedFloor) {
             envelope += a.to_square_metres() * u_value;
@@ -240,8 +259,9 @@ fn room_loads(
     let periodic = PeriodicRoom::new(&modal, 24, 3600.0, Hold::Mean)?;
 
     let criteria = &project.criteria;
-    let infiltration =
-        criteria.infiltration.value.to_m_per_s() * facade * criteria.pressurized_infiltration.value.to_ratio();
+    let infiltration = criteria.infiltration.value.to_m_per_s()
+        * facade
+        * criteria.pressurized_infiltration.value.to_ratio();
     let profile = project.profile_of(room);
     let mut sensible = Vec::with_capacity(climate.days.len());
     let mut parts = Vec::with_capacity(climate.days.len());
@@ -267,7 +287,9 @@ fn room_loads(
                 if heating.as_ref().is_none_or(|b| -load[h] > b.load_w) {
                     heating = Some(peak((-load[h]).max(0.0), by_hour[h]));
                 }
-            } else if profile.is_occupied(DayType::Weekday, h) && cooling.as_ref().is_none_or(|b| load[h] > b.load_w) {
+            } else if profile.is_occupied(DayType::Weekday, h)
+                && cooling.as_ref().is_none_or(|b| load[h] > b.load_w)
+            {
                 cooling = Some(peak(load[h].max(0.0), by_hour[h]));
             }
         }
@@ -352,9 +374,10 @@ fn day_input(
             let even = t.dome.si() + t.horizon.si() + t.ground.si();
             transmitted[h] += a * (direct * beam.transmitted + even * diffuse.transmitted);
             // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
-            let inward = Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
-                .inward_share()
-                .to_ratio();
+            let inward =
+                Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
+                    .inward_share()
+                    .to_ratio();
             row[h] = a * (direct * beam.inward + even * diffuse.inward) / inward;
         }
         absorbed.push(row);
@@ -408,7 +431,13 @@ fn day_input(
 }
 
 fn glazing_u(project: &Project, s: &Surface) -> ThermalTransmittance {
-    project.glazings.iter().find(|g| g.name == *s.construction).expect("checked with the project").u_value.value
+    project
+        .glazings
+        .iter()
+        .find(|g| g.name == *s.construction)
+        .expect("checked with the project")
+        .u_value
+        .value
 }
 
 /// Set points by hour: occupied and start-up hours between the set points, others between the night limits.
@@ -419,12 +448,20 @@ fn schedule(project: &Project, profile: &UseProfile, cooling_c: f64, heating_c: 
     (0..24)
         .map(|h| {
             let on = (0..=start_up).any(|ahead| profile.is_occupied(DayType::Weekday, (h + ahead) % 24));
-            if on { Control::between(heating_c, cooling_c) } else { Control::between(night_heating, night_cooling) }
+            if on {
+                Control::between(heating_c, cooling_c)
+            } else {
+                Control::between(night_heating, night_cooling)
+            }
         })
         .collect()
 }
 
-fn irradiance(s: &Surface, hour: &drycoil_climate::DesignHour, reflectance: f64) -> (f64, drycoil_sun::TiltedIrradiance) {
+fn irradiance(
+    s: &Surface,
+    hour: &drycoil_climate::DesignHour,
+    reflectance: f64,
+) -> (f64, drycoil_sun::TiltedIrradiance) {
     let sky = RawSky {
         zenith_deg: hour.sun.zenith.to_degrees(),
         azimuth_deg: hour.sun.azimuth.to_degrees(),

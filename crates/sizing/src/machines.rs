@@ -112,7 +112,9 @@ impl Machines {
                 exchanger: Recovery {
                     kind: match kind {
                         RecoveryKind::EnthalpyWheel => recovery::RecoveryKind::Wheel,
-                        RecoveryKind::SensiblePlate | RecoveryKind::None => recovery::RecoveryKind::CrossflowPlate,
+                        RecoveryKind::SensiblePlate | RecoveryKind::None => {
+                            recovery::RecoveryKind::CrossflowPlate
+                        }
                     },
                     sensible_effectiveness: a.recovery_sensible.value.to_ratio(),
                     latent_effectiveness: match kind {
@@ -132,7 +134,10 @@ impl Machines {
         };
         let unit = PrimaryAirUnit {
             recovery,
-            coil: DryingCoilModel::Line(CoilLine { bypass: BYPASS, coldest_apparatus_dew_point: a.drying_water.value }),
+            coil: DryingCoilModel::Line(CoilLine {
+                bypass: BYPASS,
+                coldest_apparatus_dew_point: a.drying_water.value,
+            }),
             reheat: match a.reheat.value {
                 ReheatKind::None => Reheat::None,
                 ReheatKind::Coil => Reheat::Coil,
@@ -161,9 +166,7 @@ impl Machines {
             * water.circuit_length.value.to_metres()
             * (1.0 + water.fittings.value.to_ratio());
         let head = friction + water.terminal_drop.value.to_pascals();
-        let point = |c: &crate::design::Condition| {
-            air_point(c.dry_bulb_c, c.humidity_ratio_kg_per_kg)
-        };
+        let point = |c: &crate::design::Condition| air_point(c.dry_bulb_c, c.humidity_ratio_kg_per_kg);
         Ok(Self {
             unit,
             chiller,
@@ -180,7 +183,11 @@ impl Machines {
             approach_k: a.coil_approach.value.to_kelvin(),
             sensible_rise_k: project.terminals.water_rise.value.to_kelvin(),
             arrangement: water.arrangement.value,
-            economizer_k: project.plant.economizer.value.then(|| project.plant.economizer_approach.value.to_kelvin()),
+            economizer_k: project
+                .plant
+                .economizer
+                .value
+                .then(|| project.plant.economizer_approach.value.to_kelvin()),
             tower_fan: project.plant.tower_fan.value,
             tower: crate::tower::Tower::design(project, climate)?,
             winter_c: a.winter_temperature.value.to_celsius(),
@@ -300,9 +307,9 @@ impl Machines {
                 ((cool * warm_return + dry * cold_return) / (cool + dry), self.drying_water_c)
             }
         };
-        let free_share = self.economizer_k.map_or(0.0, |k| {
-            ((return_c - (tower_c + k)) / (return_c - supply_c)).clamp(0.0, 1.0)
-        });
+        let free_share = self
+            .economizer_k
+            .map_or(0.0, |k| ((return_c - (tower_c + k)) / (return_c - supply_c)).clamp(0.0, 1.0));
         let free_base = if self.arrangement == Arrangement::SingleCold { cool + dry } else { cool };
         let free = free_share * free_base;
         out.free_w = free_share * cool;
@@ -385,7 +392,8 @@ impl Machines {
             m / WATER_RHO * pa * held / self.pump_efficiency
         };
         Some(
-            power(m_s + m_d, top_s + top_d, self.pump_pa[0]) + power(plant(&now), plant(&top), self.pump_pa[1]),
+            power(m_s + m_d, top_s + top_d, self.pump_pa[0])
+                + power(plant(&now), plant(&top), self.pump_pa[1]),
         )
     }
 }
@@ -417,11 +425,15 @@ pub(crate) fn chiller(project: &Project, capacity_w: f64) -> Result<Chiller, Pla
     };
     let Some(iplv) = &p.chiller_iplv else { return Chiller::from_rating(rating, Settings::default()) };
     // The part-load value fixes the loss that does not fall with the load: bisection on that share.
-    let made = |share: f64| Chiller::from_rating(rating, Settings { fixed_loss_share: share, ..Settings::default() });
+    let made = |share: f64| {
+        Chiller::from_rating(rating, Settings { fixed_loss_share: share, ..Settings::default() })
+    };
     let value = |c: &Chiller| -> Result<f64, PlantError> {
         // Condenser entering at 100, 75, 50, 25 % load: 85, 75, 65, 65 degF (AHRI 550/590).
         let mut cops = [0.0; 4];
-        for (slot, (share, t_f)) in cops.iter_mut().zip([(1.0, 85.0), (0.75, 75.0), (0.5, 65.0), (0.25, 65.0)]) {
+        for (slot, (share, t_f)) in
+            cops.iter_mut().zip([(1.0, 85.0), (0.75, 75.0), (0.5, 65.0), (0.25, 65.0)])
+        {
             let condenser = Condenser::Entering {
                 temperature: Temperature::fahrenheit(t_f),
                 capacity_rate: rating.condenser_capacity_rate,
@@ -448,4 +460,3 @@ pub(crate) fn chiller(project: &Project, capacity_w: f64) -> Result<Chiller, Pla
     }
     made(f64::midpoint(lo, hi))
 }
-

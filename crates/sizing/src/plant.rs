@@ -1,8 +1,8 @@
 //! Sizing of the water plant: all three arrangements, chillers, tower, pumps, pipes, heating.
 
 use crate::design::{
-    ArrangementDesign, CycleSteps, DewPointDecision, Loads, MachineDesign, PipeDesign, PlantDesign, PrimaryUnitDesign, PumpDesign,
-    RoomNeeds, Service, TerminalDesign,
+    ArrangementDesign, CycleSteps, DewPointDecision, Loads, MachineDesign, PipeDesign, PlantDesign,
+    PrimaryUnitDesign, PumpDesign, RoomNeeds, Service, TerminalDesign,
 };
 use crate::machines::{WATER_CP, WATER_RHO, chiller};
 use crate::size::SizingError;
@@ -28,6 +28,7 @@ fn refuse(e: impl std::fmt::Display) -> SizingError {
 }
 
 /// Sizes the plant.
+#[allow(clippy::too_many_arguments)]
 pub(crate) fn size(
     project: &Project,
     tower: &Tower,
@@ -38,7 +39,8 @@ pub(crate) fn size(
     unit: &PrimaryUnitDesign,
     findings: &mut Vec<Finding>,
 ) -> Result<PlantDesign, SizingError> {
-    let each = |f: fn(&TerminalDesign) -> f64| terminals.iter().map(|t| f(t) * f64::from(t.units)).sum::<f64>();
+    let each =
+        |f: fn(&TerminalDesign) -> f64| terminals.iter().map(|t| f(t) * f64::from(t.units)).sum::<f64>();
     let sum_of_peaks = each(|t| t.coil_duty_w);
     let sum_of_flows = each(|t| t.water_m3_per_s);
     // Coincident over sum of peaks, from the design days, unless entered.
@@ -59,7 +61,8 @@ pub(crate) fn size(
     let sensible_load = sum_of_peaks * diversity + own_units;
     let sensible_flow = sum_of_flows * diversity + own_units / (WATER_CP * WATER_RHO * rise);
     let drying_load = unit.coil_load_w;
-    let drying_flow = drying_load / (WATER_CP * WATER_RHO * (unit.drying_water_leaving_c - unit.drying_water_c));
+    let drying_flow =
+        drying_load / (WATER_CP * WATER_RHO * (unit.drying_water_leaving_c - unit.drying_water_c));
 
     let mut arrangements = Vec::new();
     for arrangement in Arrangement::ALL {
@@ -92,7 +95,9 @@ pub(crate) fn size(
     let hot_flow = (terminals_heat + primary_heat) / (WATER_CP * WATER_RHO * drop);
     let efficiency = match project.plant.heating.value {
         HeatingSource::ElectricBoiler => 1.0,
-        HeatingSource::Boiler | HeatingSource::HeatRecoveryChiller => project.plant.boiler_efficiency.value.to_ratio(),
+        HeatingSource::Boiler | HeatingSource::HeatRecoveryChiller => {
+            project.plant.boiler_efficiency.value.to_ratio()
+        }
     };
     let count = 2;
     Ok(PlantDesign {
@@ -125,7 +130,12 @@ pub(crate) fn size(
         },
         heating_terminals_w: terminals_heat,
         heating_primary_w: primary_heat,
-        heating_pump: pump(project, "hot water", hot_flow, friction(project) + terminal(project) + machine(project)),
+        heating_pump: pump(
+            project,
+            "hot water",
+            hot_flow,
+            friction(project) + terminal(project) + machine(project),
+        ),
         heating_pipe: pipe(project, "hot water", hot_flow, hot, Rule::Exempt, findings)?,
         arrangements,
     })
@@ -278,26 +288,47 @@ fn arrange(
     pumps.push(pump(project, "drying water", drying_flow, head));
     pumps.push(pump(project, "sensible water", sensible_flow, head));
     let mut input = 0.0;
-    let mut machine_set = |service: &str, load: f64, leaving: f64, entering: f64| -> Result<(), SizingError> {
-        let m = machines(project, tower, service, load, leaving, entering).map_err(refuse)?;
-        input += m.input_w;
-        chillers.push(m);
-        Ok(())
-    };
+    let mut machine_set =
+        |service: &str, load: f64, leaving: f64, entering: f64| -> Result<(), SizingError> {
+            let m = machines(project, tower, service, load, leaving, entering).map_err(refuse)?;
+            input += m.input_w;
+            chillers.push(m);
+            Ok(())
+        };
     if arrangement == Arrangement::Separate {
-        machine_set("drying water", state.cold_plant.load.to_watts(), cold_c, state.cold_plant.return_water.si())?;
-        machine_set("sensible water", state.warm_plant.load.to_watts(), water_c, state.warm_plant.return_water.si())?;
+        machine_set(
+            "drying water",
+            state.cold_plant.load.to_watts(),
+            cold_c,
+            state.cold_plant.return_water.si(),
+        )?;
+        machine_set(
+            "sensible water",
+            state.warm_plant.load.to_watts(),
+            water_c,
+            state.warm_plant.return_water.si(),
+        )?;
         pumps.push(pump(project, "drying chillers", cold_plant, machine(project)));
         pumps.push(pump(project, "sensible chillers", warm_plant, machine(project)));
     } else {
-        machine_set("cold water", state.cold_plant.load.to_watts(), cold_c, state.cold_plant.return_water.si())?;
+        machine_set(
+            "cold water",
+            state.cold_plant.load.to_watts(),
+            cold_c,
+            state.cold_plant.return_water.si(),
+        )?;
         add("plant main", cold_plant, cold_c)?;
         pumps.push(pump(project, "chillers", cold_plant, machine(project)));
     }
     let heat = sensible_load + drying_load + input;
     let condenser_flow = heat / (WATER_CP * WATER_RHO * project.plant.tower_range.value.to_kelvin());
     add("condenser water", condenser_flow, project.plant.rating_condenser.value.to_celsius())?;
-    pumps.push(pump(project, "condenser water", condenser_flow, friction(project) * 0.5 + machine(project) * 2.0));
+    pumps.push(pump(
+        project,
+        "condenser water",
+        condenser_flow,
+        friction(project) * 0.5 + machine(project) * 2.0,
+    ));
     input += pumps.iter().map(|p| p.power_w).sum::<f64>() + heat * project.plant.tower_fan.value;
     Ok(ArrangementDesign {
         arrangement: arrangement.word().to_owned(),

@@ -9,7 +9,9 @@ use drycoil_findings::{Finding, Place, registry};
 use drycoil_plant::limits::Limit;
 use drycoil_plant::primary_air::PrimaryAirState;
 use drycoil_project::{Project, RecoveryKind};
-use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, TemperatureDifference};
+use drycoil_units::{
+    Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, TemperatureDifference,
+};
 
 /// Transfer units of one row of a drying coil at 2.5 m/s face velocity. Common practice, no source.
 const TRANSFER_UNITS_PER_ROW: f64 = 0.45;
@@ -47,9 +49,9 @@ pub(crate) fn size(
     let mut design: Option<PrimaryAirState> = None;
     let mut worst_shortfall: f64 = 0.0;
     for (name, outdoor, season) in machines.cases() {
-        let s = machines
-            .run(decision.supply_dew_point_c, outdoor, ratio, season)
-            .map_err(|e| SizingError::one(registry::primary_unit::MACHINE, format!("primary-air unit, {name}: {e}")))?;
+        let s = machines.run(decision.supply_dew_point_c, outdoor, ratio, season).map_err(|e| {
+            SizingError::one(registry::primary_unit::MACHINE, format!("primary-air unit, {name}: {e}"))
+        })?;
         let case = case(name, &s, delivered, exhaust, p, a.drying_water_rise.value.to_kelvin());
         coil_load = coil_load.max(case.coil_total_w);
         heating_load = heating_load.max(case.reheat_w + case.preheat_w);
@@ -58,7 +60,10 @@ pub(crate) fn size(
             findings.push(
                 Finding::new(
                     registry::primary_unit::FREEZE,
-                    format!("in the {name} condition air of {:.1} degC meets a water coil", s.coil.entering.dry_bulb.si()),
+                    format!(
+                        "in the {name} condition air of {:.1} degC meets a water coil",
+                        s.coil.entering.dry_bulb.si()
+                    ),
                 )
                 .at(Place::part("primary air")),
             );
@@ -94,16 +99,22 @@ pub(crate) fn size(
     }
     let leaving = design.coil.leaving;
     let entering = design.coil.entering;
-    let coil_dp = if leaving.humidity_ratio.si() > 0.0 { raw::dew_point_c(leaving.humidity_ratio.si(), p) } else { f64::NAN };
+    let coil_dp = if leaving.humidity_ratio.si() > 0.0 {
+        raw::dew_point_c(leaving.humidity_ratio.si(), p)
+    } else {
+        f64::NAN
+    };
     let water_in = a.drying_water.value.to_celsius();
     let rise = a.drying_water_rise.value.to_kelvin();
     let units = (unit_flow / a.largest_unit.value.to_m3_per_s()).ceil().max(1.0);
-    let actual = unit_flow * RHO * raw::volume_m3_per_kg(entering.dry_bulb.si(), entering.humidity_ratio.si(), p);
+    let actual =
+        unit_flow * RHO * raw::volume_m3_per_kg(entering.dry_bulb.si(), entering.humidity_ratio.si(), p);
     let face = actual / a.face_velocity.value.to_metres_per_second();
     // Enthalpy effectiveness against air saturated at the entering water, counterflow; the water's capacity is that of
     // the saturation line over its rise.
     let h = |t: f64| raw::saturation_enthalpy_j_per_kg(t, p);
-    let effect = (entering.enthalpy().si() - leaving.enthalpy().si()) / (entering.enthalpy().si() - h(water_in));
+    let effect =
+        (entering.enthalpy().si() - leaving.enthalpy().si()) / (entering.enthalpy().si() - h(water_in));
     let chord = (h(water_in + rise) - h(water_in)) / rise;
     let m_air = unit_flow * RHO;
     let m_water = cases.iter().map(|c| c.coil_total_w).fold(0.0, f64::max) / (WATER_CP * rise);
@@ -127,7 +138,11 @@ pub(crate) fn size(
         exhaust_m3_per_s: exhaust,
         coil_leaving_dew_point_c: coil_dp,
         face_area_m2: face,
-        rows: if transfer_units.is_finite() { (transfer_units / TRANSFER_UNITS_PER_ROW).ceil() as u32 } else { 0 },
+        rows: if transfer_units.is_finite() {
+            (transfer_units / TRANSFER_UNITS_PER_ROW).ceil() as u32
+        } else {
+            0
+        },
         transfer_units,
         apparatus_dew_point_c: design.coil.apparatus_dew_point.to_celsius(),
         bypass_factor: BYPASS,
@@ -210,14 +225,18 @@ fn case(
         exhaust_dry_bulb_c: exhaust_air.dry_bulb.si(),
         exhaust_humidity_ratio_kg_per_kg: exhaust_air.humidity_ratio.si(),
         outdoor_kg_per_s: s.outdoor_flow.si() * scale,
-        exhaust_leaving_kg_per_s: s.recovery.as_ref().map_or(exhaust * RHO, |r| r.exhaust_leaving_dry_air.si() * scale),
+        exhaust_leaving_kg_per_s: s
+            .recovery
+            .as_ref()
+            .map_or(exhaust * RHO, |r| r.exhaust_leaving_dry_air.si() * scale),
         recovery_share: s.recovery_share,
         after_exchanger_c: after.dry_bulb.si(),
         after_exchanger_humidity_ratio_kg_per_kg: after.humidity_ratio.si(),
         heating_w: s.heating.si() * scale,
         wrap_around_w: s.wrap_around.si() * scale,
         exhaust_fan_pa: s.exhaust_fan.map_or(0.0, |f| {
-            let leaving = s.recovery.as_ref().map_or(exhaust / delivered * RHO, |r| r.exhaust_leaving_dry_air.si());
+            let leaving =
+                s.recovery.as_ref().map_or(exhaust / delivered * RHO, |r| r.exhaust_leaving_dry_air.si());
             let x = s.exhaust_leaving;
             f.air_power.si() / (leaving * raw::volume_m3_per_kg(x.dry_bulb.si(), x.humidity_ratio.si(), p))
         }),

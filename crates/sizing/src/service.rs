@@ -10,8 +10,9 @@ const DENSE_W_PER_M2: f64 = 150.0;
 /// How a room is served, with the screens that applied.
 pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResult>) {
     let kind = project.kind_of(room);
-    let overruled = (room.system.value == SystemChoice::On)
-        .then(|| room.overrule_reason.as_ref().map_or_else(|| "no reason given".to_owned(), |r| r.value.clone()));
+    let overruled = (room.system.value == SystemChoice::On).then(|| {
+        room.overrule_reason.as_ref().map_or_else(|| "no reason given".to_owned(), |r| r.value.clone())
+    });
     let mut screens = Vec::new();
     if let Some(screen) = &kind.screen {
         screens.push(ScreenResult {
@@ -36,11 +37,10 @@ pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResu
     }
     let service = match room.system.value {
         SystemChoice::Off => Service::OffSystem,
-        SystemChoice::On => terminal_or_transfer(project, room),
         // Heat without people and moisture can be met by dry units of its own; anything else screened is conventional.
         SystemChoice::Auto if dense && is_dry(room) => Service::SensibleUnits,
         SystemChoice::Auto if dense || kind.screen.is_some() => Service::OffSystem,
-        SystemChoice::Auto => terminal_or_transfer(project, room),
+        SystemChoice::On | SystemChoice::Auto => terminal_or_transfer(project, room),
     };
     (service, screens)
 }
@@ -57,8 +57,7 @@ fn terminal_or_transfer(project: &Project, room: &Room) -> Service {
     }
     match &room.terminal.value {
         TerminalChoice::None => Service::Transfer,
-        TerminalChoice::Model(_) => Service::Terminal,
         TerminalChoice::Auto if kind.transfer_only && !room.terminal.is_written() => Service::Transfer,
-        TerminalChoice::Auto => Service::Terminal,
+        TerminalChoice::Model(_) | TerminalChoice::Auto => Service::Terminal,
     }
 }

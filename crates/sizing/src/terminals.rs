@@ -8,8 +8,8 @@
 
 use crate::conditions::Climate;
 use crate::design::{
-    CoilSteps, DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service, TerminalDesign, TerminalPartLoad,
-    TerminalSteps,
+    CoilSteps, DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service, TerminalDesign,
+    TerminalPartLoad, TerminalSteps,
 };
 use crate::machines::air_point;
 use drycoil_air::raw;
@@ -21,7 +21,8 @@ use drycoil_plant::air_point::AirPoint;
 use drycoil_plant::fan::{TerminalFan, TerminalFanRating};
 use drycoil_plant::terminal::{self, IdleFan, TerminalHeating, TerminalHour, TerminalState, TerminalUnit};
 use drycoil_project::{
-    CoilAir, CoilRating, DayType, FanArrangement, HeatingCoil, HeatingKind, Project, TerminalChoice, TerminalModel,
+    CoilAir, CoilRating, DayType, FanArrangement, HeatingCoil, HeatingKind, Project, TerminalChoice,
+    TerminalModel,
 };
 use drycoil_units::{
     ActualAirFlow, HumidityRatio, MassFlow, Power, Pressure, PressureDifference, Quantity,
@@ -95,7 +96,11 @@ pub(crate) fn select(
     pool: &rayon::ThreadPool,
     findings: &mut Vec<Finding>,
 ) -> Vec<TerminalDesign> {
-    let winter = unit.cases.iter().find(|c| c.case == "heating").and_then(|c| c.points.iter().find(|p| p.point == "delivered"));
+    let winter = unit
+        .cases
+        .iter()
+        .find(|c| c.case == "heating")
+        .and_then(|c| c.points.iter().find(|p| p.point == "delivered"));
     let cx = Context {
         project,
         pressure_pa: climate.site.pressure_pa,
@@ -143,7 +148,11 @@ pub(crate) fn select(
                             format!("zone {} needs {} units of {}", t.zone, t.units, t.model),
                         )
                         .at(place())
-                        .hint(t.rejected.last().map_or_else(String::new, |r| format!("{}: {}", r.model, r.reason))),
+                        .hint(
+                            t.rejected
+                                .last()
+                                .map_or_else(String::new, |r| format!("{}: {}", r.model, r.reason)),
+                        ),
                     );
                 }
                 if t.supplementary_m3_per_s > 0.0 {
@@ -171,9 +180,12 @@ pub(crate) fn select(
                 out.push(t);
             }
             Err((reason, rejected)) => findings.push(
-                Finding::new(registry::terminals::NO_UNIT, format!("no terminal serves zone {}: {reason}", zone.name))
-                    .at(place())
-                    .hint(rejected.last().map_or_else(String::new, |r| format!("{}: {}", r.model, r.reason))),
+                Finding::new(
+                    registry::terminals::NO_UNIT,
+                    format!("no terminal serves zone {}: {reason}", zone.name),
+                )
+                .at(place())
+                .hint(rejected.last().map_or_else(String::new, |r| format!("{}: {}", r.model, r.reason))),
             ),
         }
     }
@@ -186,7 +198,9 @@ fn ready<'a>(cx: &Context<'_>, model: &'a TerminalModel) -> Result<Ready<'a>, St
     let rows = model.rows;
     let cooling = fit(&model.coil, rows, tubes, 1.0)?;
     let heating = match (&model.heating, cx.project.terminals.heating.value) {
-        (HeatingCoil::Electric(power), HeatingKind::Electric) => TerminalHeating::Electric { capacity: *power },
+        (HeatingCoil::Electric(power), HeatingKind::Electric) => {
+            TerminalHeating::Electric { capacity: *power }
+        }
         (HeatingCoil::HotWater(points), HeatingKind::HotWater) => {
             let fitted = fit(points, 1, tubes, -1.0)?;
             let most = points.iter().map(|p| p.water.si()).fold(0.0, f64::max);
@@ -322,9 +336,10 @@ fn zones(project: &Project, loads: &Loads, needs: &[RoomNeeds]) -> Vec<Zone> {
         // Coincident peak of the zone over occupied hours; the last day is the heating day.
         for d in 0..days - 1 {
             for h in 0..24 {
-                let open = zone.rooms.iter().any(|i| {
-                    project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h)
-                });
+                let open = zone
+                    .rooms
+                    .iter()
+                    .any(|i| project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h));
                 let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].sensible_w[d][h]).sum();
                 if open && load > zone.sensible_w {
                     zone.sensible_w = load;
@@ -365,7 +380,11 @@ struct Share {
     heating_w: f64,
 }
 
-fn choose(cx: &Context<'_>, catalogue: &[Ready<'_>], zone: &Zone) -> Result<TerminalDesign, (String, Vec<Rejection>)> {
+fn choose(
+    cx: &Context<'_>,
+    catalogue: &[Ready<'_>],
+    zone: &Zone,
+) -> Result<TerminalDesign, (String, Vec<Rejection>)> {
     let candidates: Vec<&Ready<'_>> = match &zone.choice {
         TerminalChoice::Model(name) => catalogue.iter().filter(|r| r.model.model == *name).collect(),
         _ => catalogue.iter().collect(),
@@ -386,7 +405,9 @@ fn choose(cx: &Context<'_>, catalogue: &[Ready<'_>], zone: &Zone) -> Result<Term
         };
         for ready in &candidates {
             match attempt(cx, ready, zone, share) {
-                Ok(state) => return finish(cx, ready, zone, share, state, rejected).map_err(|e| (e, Vec::new())),
+                Ok(state) => {
+                    return finish(cx, ready, zone, share, &state, rejected).map_err(|e| (e, Vec::new()));
+                }
                 Err(reason) => {
                     let model = if count == 1 {
                         ready.model.model.clone()
@@ -455,7 +476,7 @@ fn with_box(
             ..share
         };
         if let Ok(state) = attempt(cx, ready, zone, share) {
-            return Some(finish(cx, ready, zone, share, state, rejected.to_vec()));
+            return Some(finish(cx, ready, zone, share, &state, rejected.to_vec()));
         }
     }
     None
@@ -468,16 +489,8 @@ fn hour(cx: &Context<'_>, zone: &Zone, share: Share, secondary: AirPoint, winter
         pressure: Pressure::pascals(cx.pressure_pa),
         primary: if winter { cx.winter_supply } else { cx.supply },
         primary_flow: MassFlow::kg_per_s(share.primary * RHO),
-        room: if winter {
-            air_point(room_c, winter_w(cx))
-        } else {
-            room
-        },
-        secondary: if winter {
-            air_point(room_c, winter_w(cx))
-        } else {
-            secondary
-        },
+        room: if winter { air_point(room_c, winter_w(cx)) } else { room },
+        secondary: if winter { air_point(room_c, winter_w(cx)) } else { secondary },
         cold_water: Temperature::celsius(cx.water_c),
         hot_water: cx.project.terminals.heating_water.value,
     }
@@ -520,7 +533,8 @@ fn attempt(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Re
     }
     // Bound first: everything open.
     let unit = &ready.unit;
-    let guess = secondary(cx, zone, share, (m.fan_max.to_m3_per_s() * RHO - share.primary * RHO).max(0.05 * RHO));
+    let guess =
+        secondary(cx, zone, share, (m.fan_max.to_m3_per_s() * RHO - share.primary * RHO).max(0.05 * RHO));
     let open = hour(cx, zone, share, guess, false);
     let (_, full) = unit.fan_range(&open).map_err(|e| e.to_string())?;
     let top = unit.at(&open, full, m.water_max).map_err(|e| e.to_string())?;
@@ -530,7 +544,11 @@ fn attempt(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Re
     let cap = top.discharge_flow.si() * cp * (zone.set_point_c - unit.coldest_discharge.si());
     let most = top.room_cooling.to_watts().min(cap);
     if most < wanted {
-        let why = if cap < top.room_cooling.to_watts() { "at the lowest discharge temperature" } else { "with everything open" };
+        let why = if cap < top.room_cooling.to_watts() {
+            "at the lowest discharge temperature"
+        } else {
+            "with everything open"
+        };
         return Err(format!("cools {} {why}; {} wanted with spare", power(most), power(wanted)));
     }
     let state = settle(cx, ready, zone, share, share.load_w)?;
@@ -563,7 +581,11 @@ fn attempt(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Re
     if zone.total_air_changes > 0.0 {
         let able = m.fan_max.to_m3_per_s() * f64::from(share.count);
         if able < zone.total_air_changes {
-            return Err(format!("moves {} where {} of total air is required", flow(able), flow(zone.total_air_changes)));
+            return Err(format!(
+                "moves {} where {} of total air is required",
+                flow(able),
+                flow(zone.total_air_changes)
+            ));
         }
     }
     if drop_of(m, state.water_flow) > t_drop(cx) {
@@ -595,11 +617,15 @@ fn settle(
     load_w: f64,
 ) -> Result<TerminalState, String> {
     let mut flow = (ready.model.fan_max.to_m3_per_s() - share.primary).max(0.1) * RHO;
-    let scaled = Share { plenum_w: share.plenum_w * (load_w / share.load_w.max(1.0)).clamp(0.0, 1.0), ..share };
+    let scaled =
+        Share { plenum_w: share.plenum_w * (load_w / share.load_w.max(1.0)).clamp(0.0, 1.0), ..share };
     let mut state = None;
     for _ in 0..20 {
         let air = secondary(cx, zone, scaled, flow);
-        let s = ready.unit.meet(&hour(cx, zone, share, air, false), Power::watts(load_w)).map_err(|e| e.to_string())?;
+        let s = ready
+            .unit
+            .meet(&hour(cx, zone, share, air, false), Power::watts(load_w))
+            .map_err(|e| e.to_string())?;
         let next = s.secondary_flow.si();
         let settled = (next - flow).abs() <= 1e-6 * flow.max(1e-6);
         state = Some(s);
@@ -627,9 +653,10 @@ fn interpolate(points: &[(f64, f64)], x: f64) -> Option<f64> {
     if x > last.0 * (1.0 + 1e-9) {
         return None;
     }
-    points.windows(2).find(|w| x <= w[1].0 * (1.0 + 1e-9)).map(|w| {
-        w[0].1 + (w[1].1 - w[0].1) * (x - w[0].0) / (w[1].0 - w[0].0)
-    })
+    points
+        .windows(2)
+        .find(|w| x <= w[1].0 * (1.0 + 1e-9))
+        .map(|w| w[0].1 + (w[1].1 - w[0].1) * (x - w[0].0) / (w[1].0 - w[0].0))
 }
 
 fn finish(
@@ -637,14 +664,15 @@ fn finish(
     ready: &Ready<'_>,
     zone: &Zone,
     share: Share,
-    state: TerminalState,
+    state: &TerminalState,
     rejected: Vec<Rejection>,
 ) -> Result<TerminalDesign, String> {
     let m = ready.model;
     let project = cx.project;
     let coil = state.coil.as_ref();
     // Fan air at the heating design, and what its heater can do.
-    let (mut fan_heating, mut discharge_heating, mut heating_capacity, mut heating_water) = (0.0, f64::NAN, 0.0, 0.0);
+    let (mut fan_heating, mut discharge_heating, mut heating_capacity, mut heating_water) =
+        (0.0, f64::NAN, 0.0, 0.0);
     let mut heating_load = 0.0;
     let (mut heating_steps, mut heating_open): (Option<TerminalState>, Option<CoilSteps>) = (None, None);
     if needs_heat(cx) && share.heating_w > 0.0 {
@@ -681,7 +709,10 @@ fn finish(
             let leak = PLENUM_INFILTRATION * zone.infiltration_kg_per_s / f64::from(share.count);
             let flow = state.secondary_flow.si().max(1e-9);
             let w = worst_w + leak * (cx.outdoor_w - worst_w).max(0.0) / flow;
-            (raw::dew_point_c(w, cx.pressure_pa), format!("plenum over {}", project.rooms[zone.worst_room].id))
+            (
+                raw::dew_point_c(w, cx.pressure_pa),
+                format!("plenum over {}", project.rooms[zone.worst_room].id),
+            )
         }
     };
     let surface = |s: &TerminalState| {
@@ -728,21 +759,27 @@ fn finish(
     let flowing = state.water_flow.si() > 0.0;
     let (kv, valve_authority, runout) = if flowing {
         let drop = PressureDifference::pascals(valve_drop);
-        let kv = FlowCoefficient::for_flow(state.water_flow, drop, water.density).map_err(|e| e.to_string())?.kv();
+        let kv =
+            FlowCoefficient::for_flow(state.water_flow, drop, water.density).map_err(|e| e.to_string())?.kv();
         let a = authority(drop, PressureDifference::pascals(t_drop(cx))).map_err(|e| e.to_string())?;
         let limits = PipeLimits {
             friction_per_metre: PressureDifference::pascals(project.water.pipe_friction_pa_per_m.value),
             velocity: Velocity::metres_per_second(RUNOUT_VELOCITY),
             maximum_flow: MaximumFlowRule::Exempt,
         };
-        let size = size_pipe(&water, PipeMaterial::CopperTypeL, state.water_flow, &limits).map_err(|e| e.to_string())?;
+        let size = size_pipe(&water, PipeMaterial::CopperTypeL, state.water_flow, &limits)
+            .map_err(|e| e.to_string())?;
         (kv, a, format!("{} in copper", size.chosen.size.nominal))
     } else {
         (0.0, 0.0, "none".to_owned())
     };
     let top = ready
         .unit
-        .at(&hour(cx, zone, share, secondary(cx, zone, share, secondary_flow), false), state.fan_flow, m.water_max)
+        .at(
+            &hour(cx, zone, share, secondary(cx, zone, share, secondary_flow), false),
+            state.fan_flow,
+            m.water_max,
+        )
         .map_err(|e| e.to_string())?;
     let inlet: Vec<(f64, f64)> =
         m.inlet.iter().map(|a| (a.primary.to_m3_per_s(), a.inlet_pressure.to_pascals())).collect();
@@ -788,7 +825,7 @@ fn finish(
         coil_air_dew_point_c: coil_air_dp,
         coil_air_from: from,
         water_margin_k: cx.water_c - coil_air_dp,
-        surface_margin_k: surface(&state) - coil_air_dp,
+        surface_margin_k: surface(state) - coil_air_dp,
         required_margin_k: cx.required_margin_k,
         part_load,
         runout,

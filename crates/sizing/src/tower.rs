@@ -53,18 +53,17 @@ impl Tower {
         let p = Pressure::pascals(climate.site.pressure_pa);
         let refuse = |e: ExchangeError| SizingError {
             findings: vec![
-                Finding::new(registry::plant::TOWER, e.to_string())
-                    .at(Place::part("tower"))
-                    .value(format!(
-                        "wet bulb {}, approach {}, range {}",
-                        t(wet).show(project.units()),
-                        project.plant.tower_approach.value.show(project.units()),
-                        project.plant.tower_range.value.show(project.units())
-                    )),
+                Finding::new(registry::plant::TOWER, e.to_string()).at(Place::part("tower")).value(format!(
+                    "wet bulb {}, approach {}, range {}",
+                    t(wet).show(project.units()),
+                    project.plant.tower_approach.value.show(project.units()),
+                    project.plant.tower_range.value.show(project.units())
+                )),
             ],
         };
         let m = merkel_integral(t(cold + range_k), t(cold), t(wet), WATER_TO_AIR, p).map_err(refuse)?;
-        let law = tower::Tower::calibrated(t(cold + range_k), t(cold), t(wet), WATER_TO_AIR, p, EXPONENT).map_err(refuse)?;
+        let law = tower::Tower::calibrated(t(cold + range_k), t(cold), t(wet), WATER_TO_AIR, p, EXPONENT)
+            .map_err(refuse)?;
         Ok(Self {
             law,
             range_k,

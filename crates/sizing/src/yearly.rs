@@ -98,8 +98,9 @@ impl<'a> Evaluator<'a> {
         let design = rooms.iter().map(|r| loads.rooms[r.index].cooling.load_w.max(0.0)).collect();
         let (exhaust_ratio, room_gain_w) = exhaust(project, prepared);
         let machines = Machines::new(project, climate, exhaust_ratio, room_gain_w)?;
-        let tower_c = pool
-            .install(|| bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>())?;
+        let tower_c = pool.install(|| {
+            bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>()
+        })?;
         let (coil_effectiveness, fan_w_per_m3_per_s, fan_low) = catalogue_means(project);
         Ok(Self {
             project,
@@ -206,7 +207,13 @@ impl<'a> Evaluator<'a> {
     }
 
     /// Sums over the bins.
-    fn year(&self, unit: &[UnitBin], water_c: f64, delivered_design_c: f64, flows: &Flows) -> Option<YearlyUse> {
+    fn year(
+        &self,
+        unit: &[UnitBin],
+        water_c: f64,
+        delivered_design_c: f64,
+        flows: &Flows,
+    ) -> Option<YearlyUse> {
         let n = self.bins.len();
         let cp = raw::humid_specific_heat_j_per_kg_k(0.009);
         // Terminal loads by bin, summed over rooms in a fixed order.
@@ -266,7 +273,8 @@ impl<'a> Evaluator<'a> {
         }
         use_.drying_peak_w = peak_dry;
         use_.sensible_peak_w = peak_cool;
-        use_.economizer_share = if use_.sensible_thermal_j > 0.0 { free / use_.sensible_thermal_j } else { 0.0 };
+        use_.economizer_share =
+            if use_.sensible_thermal_j > 0.0 { free / use_.sensible_thermal_j } else { 0.0 };
         Some(use_)
     }
 
@@ -315,8 +323,7 @@ fn exhaust(project: &Project, prepared: &Prepared) -> (f64, f64) {
             .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
             .map(|s| s.area.value.to_square_metres())
             .sum::<f64>();
-    let latent: f64 =
-        prepared.rooms.iter().filter(|r| r.zone != usize::MAX).map(|r| r.latent_kg_per_s).sum();
+    let latent: f64 = prepared.rooms.iter().filter(|r| r.zone != usize::MAX).map(|r| r.latent_kg_per_s).sum();
     if fixed <= 0.0 {
         return (0.0, 0.0);
     }
