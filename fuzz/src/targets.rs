@@ -1,7 +1,8 @@
 //! One target per reader.
 
 use drycoil_findings::Finding;
-use drycoil_intake::weather;
+use drycoil_intake::project::read_project;
+use drycoil_intake::{MemoryFiles, weather};
 use drycoil_units::{QuantityKind, parse_air_flow, parse_kind, parse_number, split_title};
 use drycoil_working::check;
 use std::fs;
@@ -23,6 +24,12 @@ pub const TARGETS: &[Target] = &[
     Target { name: "units", run: units, seeds: unit_seeds },
     Target { name: "numbers", run: numbers, seeds: number_seeds },
     Target { name: "weather", run: weather, seeds: weather_seeds },
+    Target { name: "project", run: project_toml, seeds: project_seeds },
+    Target { name: "catalogue", run: catalogue, seeds: catalogue_seeds },
+    Target { name: "rooms", run: rooms_csv, seeds: rooms_seeds },
+    Target { name: "surfaces", run: surfaces_csv, seeds: surfaces_seeds },
+    Target { name: "profiles", run: profiles_csv, seeds: profiles_seeds },
+    Target { name: "workbook", run: workbook, seeds: workbook_seeds },
 ];
 
 fn text(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
@@ -98,6 +105,95 @@ fn weather_seeds() -> Vec<Vec<u8>> {
     }
     seeds.extend(kept_inputs("weather").into_iter().map(|(_, bytes)| bytes));
     seeds
+}
+
+const SMALL_PROJECT: &str = "[project]\nformat = 1\nname = \"Small\"\n[site]\nweather = \"year.csv\"\n[constructions.brick-wall]\n\
+layers = [{ name = \"brick\", resistance = \"1 m2K/W\" }]\n";
+const SMALL_ROOMS: &str =
+    "id,floor,kind,floor_area [ft2],people\n101,1,office-enclosed,160,1\n102,1,meeting,320,12\n";
+
+/// Reads a small project in which one file is replaced.
+fn read(name: &str, bytes: &[u8]) {
+    let files = MemoryFiles::new()
+        .with("project.toml", SMALL_PROJECT)
+        .with("rooms.csv", SMALL_ROOMS)
+        .with(name, bytes);
+    let files = if name == "rooms.xlsx" { files.without("rooms.csv") } else { files };
+    match read_project(&files, None) {
+        Ok(loaded) => {
+            assert!(!loaded.notes.iter().any(Finding::is_bad_input), "read with an error");
+            for room in &loaded.project.rooms {
+                // What was read is finite and belongs to a kind and a profile.
+                assert!(
+                    room.floor_area.value.to_square_metres().is_finite() && room.people.value.is_finite()
+                );
+                let _ = (loaded.project.kind_of(room), loaded.project.profile_of(room));
+            }
+        }
+        Err(findings) => assert!(findings.iter().any(Finding::is_bad_input), "refused without an error"),
+    }
+}
+
+fn project_toml(bytes: &[u8]) {
+    read("project.toml", bytes);
+}
+
+fn catalogue(bytes: &[u8]) {
+    read("catalogue.toml", bytes);
+}
+
+fn rooms_csv(bytes: &[u8]) {
+    read("rooms.csv", bytes);
+}
+
+fn surfaces_csv(bytes: &[u8]) {
+    read("surfaces.csv", bytes);
+}
+
+fn profiles_csv(bytes: &[u8]) {
+    read("profiles.csv", bytes);
+}
+
+fn workbook(bytes: &[u8]) {
+    read("rooms.xlsx", bytes);
+}
+
+/// The file of this name in every broken example, and the inputs that were kept.
+fn example_files(target: &str, name: &str) -> Vec<Vec<u8>> {
+    let mut folders: Vec<PathBuf> = fs::read_dir(repository().join("examples/bad"))
+        .map(|entries| entries.filter_map(Result::ok).map(|e| e.path()).collect())
+        .unwrap_or_default();
+    folders.sort();
+    let mut seeds: Vec<Vec<u8>> =
+        folders.iter().filter_map(|folder| fs::read(folder.join(name)).ok()).collect();
+    seeds.sort();
+    seeds.dedup();
+    seeds.extend(kept_inputs(target).into_iter().map(|(_, bytes)| bytes));
+    seeds
+}
+
+fn project_seeds() -> Vec<Vec<u8>> {
+    example_files("project", "project.toml")
+}
+
+fn catalogue_seeds() -> Vec<Vec<u8>> {
+    example_files("catalogue", "catalogue.toml")
+}
+
+fn rooms_seeds() -> Vec<Vec<u8>> {
+    example_files("rooms", "rooms.csv")
+}
+
+fn surfaces_seeds() -> Vec<Vec<u8>> {
+    example_files("surfaces", "surfaces.csv")
+}
+
+fn profiles_seeds() -> Vec<Vec<u8>> {
+    example_files("profiles", "profiles.csv")
+}
+
+fn workbook_seeds() -> Vec<Vec<u8>> {
+    example_files("workbook", "rooms.xlsx")
 }
 
 /// Inputs that once failed or that reach deep, by file name; the tests replay them.

@@ -17,6 +17,7 @@ pub const PAGES: &[(&str, &[&str])] = &[
     ("docs/FINDINGS.md", &["explain", "--markdown"]),
     ("docs/CLI.md", &["man", "--markdown"]),
     ("docs/project.schema.json", &["schema"]),
+    ("docs/PROJECT_FORMAT.md", &["schema", "--markdown"]),
 ];
 
 /// Writes or compares every generated file.
