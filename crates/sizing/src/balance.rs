@@ -26,22 +26,30 @@ pub(crate) fn room_exhaust(project: &Project, room: &Room, needs: &RoomNeeds) ->
 }
 
 /// Floors in order of first appearance, then the building, with findings.
-pub(crate) fn balance(project: &Project, needs: &[RoomNeeds], findings: &mut Vec<Finding>) -> Vec<AirBalance> {
+pub(crate) fn balance(
+    project: &Project,
+    needs: &[RoomNeeds],
+    findings: &mut Vec<Finding>,
+) -> Vec<AirBalance> {
     let mut floors: Vec<&str> = Vec::new();
     for room in &project.rooms {
         if !floors.contains(&room.floor.as_str()) {
             floors.push(&room.floor);
         }
     }
-    let mut out: Vec<AirBalance> = floors.iter().map(|f| group(project, needs, f, |r| r.floor == *f)).collect();
+    let mut out: Vec<AirBalance> =
+        floors.iter().map(|f| group(project, needs, f, |r| r.floor == *f)).collect();
     out.push(group(project, needs, "building", |_| true));
     let units = project.units();
     let show = |v: f64| StandardAirFlow::m3_per_s(v).show(units);
     for b in &out {
         let building = b.group == "building";
         if b.surplus_m3_per_s < -1e-9 {
-            let kind =
-                if building { registry::ventilation::BUILDING_NEGATIVE } else { registry::ventilation::FLOOR_NEGATIVE };
+            let kind = if building {
+                registry::ventilation::BUILDING_NEGATIVE
+            } else {
+                registry::ventilation::FLOOR_NEGATIVE
+            };
             findings.push(
                 Finding::new(
                     kind,
@@ -64,6 +72,23 @@ pub(crate) fn balance(project: &Project, needs: &[RoomNeeds], findings: &mut Vec
                 .at(Place::part("building"))
                 .value(show(b.surplus_m3_per_s))
                 .allowed(format!("at least {}", show(b.pressurization_m3_per_s))),
+            );
+        }
+    }
+    given_away(project, needs, findings);
+    for (room, n) in project.rooms.iter().zip(needs) {
+        if n.service == Service::Transfer && project.kind_of(room).ventilation.is_none() {
+            let from = n.transfer_from.as_deref().unwrap_or("no room");
+            findings.push(
+                Finding::new(
+                    registry::ventilation::NO_VENTILATION_RULE,
+                    format!(
+                        "room {} gets {} of transfer air from {from}",
+                        room.id,
+                        show(n.transfer_in_m3_per_s)
+                    ),
+                )
+                .at(room.place.clone().of(room.id.clone())),
             );
         }
     }
@@ -93,7 +118,9 @@ pub(crate) fn balance(project: &Project, needs: &[RoomNeeds], findings: &mut Vec
                 .at(room.place.clone().of(room.id.clone()))
                 .allowed(format!("a difference of {} at least", show(PRESSURE_OFFSET_M3_PER_S)))
                 .hint(match health.pressure {
-                    PressureRelation::Positive => "lower the exhaust or raise the outdoor air changes".to_owned(),
+                    PressureRelation::Positive => {
+                        "lower the exhaust or raise the outdoor air changes".to_owned()
+                    }
                     _ => format!(
                         "enter an exhaust of {} or more",
                         show(n.primary_m3_per_s + PRESSURE_OFFSET_M3_PER_S)
@@ -103,6 +130,38 @@ pub(crate) fn balance(project: &Project, needs: &[RoomNeeds], findings: &mut Vec
         }
     }
     out
+}
+
+/// Rooms from which more transfer air is drawn than reaches them.
+fn given_away(project: &Project, needs: &[RoomNeeds], findings: &mut Vec<Finding>) {
+    let mut drawn: std::collections::BTreeMap<&str, f64> = std::collections::BTreeMap::new();
+    for n in needs.iter().filter(|n| n.transfer_in_m3_per_s > 0.0) {
+        if let Some(from) = n.transfer_from.as_deref() {
+            *drawn.entry(from).or_default() += n.transfer_in_m3_per_s;
+        }
+    }
+    let show = |v: f64| StandardAirFlow::m3_per_s(v).show(project.units());
+    for (room, n) in project.rooms.iter().zip(needs) {
+        let Some(drawn) = drawn.get(room.id.as_str()) else { continue };
+        let gets = n.primary_m3_per_s + n.transfer_in_m3_per_s;
+        let leaves = drawn + room_exhaust(project, room, n);
+        if leaves > gets * (1.0 + 1e-9) + 1e-9 {
+            findings.push(
+                Finding::new(
+                    registry::ventilation::GIVES_MORE_THAN_IT_GETS,
+                    format!(
+                        "room {} gives away {} by transfer and exhaust but gets {}",
+                        room.id,
+                        show(leaves),
+                        show(gets)
+                    ),
+                )
+                .at(room.place.clone().of(room.id.clone()))
+                .value(show(leaves))
+                .allowed(format!("at most {}", show(gets))),
+            );
+        }
+    }
 }
 
 fn group(project: &Project, needs: &[RoomNeeds], name: &str, holds: impl Fn(&Room) -> bool) -> AirBalance {

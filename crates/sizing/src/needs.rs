@@ -116,7 +116,13 @@ impl RoomState {
     }
 
     /// Room humidity ratio for a source term, primary mass flow, supply, and transfer air at `w_transfer`.
-    pub(crate) fn humidity_ratio(&self, source: f64, primary_kg_per_s: f64, w_supply: f64, w_transfer: f64) -> f64 {
+    pub(crate) fn humidity_ratio(
+        &self,
+        source: f64,
+        primary_kg_per_s: f64,
+        w_supply: f64,
+        w_transfer: f64,
+    ) -> f64 {
         let tr = self.transfer_kg_per_s;
         let den = primary_kg_per_s + self.infiltration_kg_per_s + tr;
         (source + primary_kg_per_s * w_supply + tr * w_transfer) / den
@@ -133,25 +139,60 @@ pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: 
         project.rooms.iter().enumerate().map(|(i, r)| state(project, i, r, site, loads, days)).collect();
     let index_of: std::collections::BTreeMap<&str, usize> =
         project.rooms.iter().enumerate().map(|(i, r)| (r.id.as_str(), i)).collect();
-    for i in 0..rooms.len() {
-        let room = &project.rooms[i];
-        if let Some(from) = room.transfer_from.as_ref().and_then(|f| index_of.get(f.value.as_str())) {
-            rooms[i].transfer_from = Some(*from);
-            let exhaust = room.exhaust.value.to_m3_per_s();
-            // Transfer air makes up the exhaust of a room without primary air; a room with neither has none.
-            if exhaust > 0.0 && rooms[i].service != Service::OffSystem {
-                rooms[i].transfer_kg_per_s = exhaust * RHO;
-            } else if rooms[i].service == Service::Transfer {
-                rooms[i].transfer_kg_per_s = rooms[i].ventilation.max(0.0) * RHO;
-            }
-            if rooms[i].transfer_kg_per_s > 0.0 {
-                rooms[i].exhaust = 0.0;
-                rooms[i].refresh_fixed();
-            }
-        }
+    for (state, room) in rooms.iter_mut().zip(&project.rooms) {
+        state.transfer_from =
+            room.transfer_from.as_ref().and_then(|f| index_of.get(f.value.as_str())).copied();
     }
+    transfer(project, &mut rooms);
     let zones = zones(project, loads, &mut rooms);
     Prepared { rooms, zones, days: days.to_vec(), pressure_pa: site.pressure_pa }
+}
+
+/// Transfer air of every room that names a source. A room with primary air draws what its exhaust needs beyond that
+/// air; a room without draws its ventilation, or its exhaust together with what other rooms draw through it.
+fn transfer(project: &Project, rooms: &mut [RoomState]) {
+    let mut drawn = vec![0.0; rooms.len()];
+    for i in order(rooms).into_iter().rev() {
+        let Some(from) = rooms[i].transfer_from else { continue };
+        let exhaust = project.rooms[i].exhaust.value.to_m3_per_s();
+        let r = &mut rooms[i];
+        let flow = match r.service {
+            Service::OffSystem | Service::SensibleUnits => 0.0,
+            Service::Transfer => r.ventilation.max(exhaust + drawn[i]),
+            Service::Terminal | Service::PrimaryOnly if exhaust > 0.0 => {
+                let leaving = exhaust.max(r.pressurization);
+                r.exhaust = 0.0;
+                r.pressurization = (r.pressurization - exhaust).max(0.0);
+                r.refresh_fixed();
+                (leaving - r.fixed).max(0.0)
+            }
+            Service::Terminal | Service::PrimaryOnly => 0.0,
+        };
+        r.transfer_kg_per_s = flow * RHO;
+        if r.service == Service::Transfer {
+            r.exhaust = 0.0;
+        }
+        drawn[from] += flow;
+    }
+}
+
+/// Room indices such that a room stands after the one from which it draws transfer air.
+fn order(rooms: &[RoomState]) -> Vec<usize> {
+    let depth = |mut i: usize| {
+        // Transfer chains are free of loops (checked with the project); the bound only guards this walk.
+        let mut n = 0;
+        while let Some(from) = rooms[i].transfer_from {
+            i = from;
+            n += 1;
+            if n > rooms.len() {
+                break;
+            }
+        }
+        n
+    };
+    let mut order: Vec<(usize, usize)> = (0..rooms.len()).map(|i| (depth(i), i)).collect();
+    order.sort_unstable();
+    order.into_iter().map(|(_, i)| i).collect()
 }
 
 impl RoomState {
@@ -216,16 +257,25 @@ fn state(
         .max(room.outdoor_air_changes.as_ref().map_or(0.0, |a| per_hour(a.value)));
     let total_air_changes = health.and_then(|h| h.total).map_or(0.0, per_hour);
     let room_exhaust = room.exhaust.value.to_m3_per_s();
-    let exhaust = room_exhaust;
-    let positive = health.is_some_and(|h| h.pressure == PressureRelation::Positive);
+    let pressure = health.map_or(PressureRelation::Neutral, |h| h.pressure);
+    // Of the exhaust of a room below its neighbours only what does not come in through the cracks is made up.
+    let exhaust = match pressure {
+        PressureRelation::Negative => (room_exhaust - PRESSURE_OFFSET_M3_PER_S).max(0.0),
+        PressureRelation::Neutral | PressureRelation::Positive => room_exhaust,
+    };
     let facade: f64 = project
         .surfaces_of(room)
         .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
         .map(|s| s.area.value.to_square_metres())
         .sum();
     let leak = project.criteria.pressurization.value.to_m_per_s() * facade;
-    let offset = if positive { PRESSURE_OFFSET_M3_PER_S } else { 0.0 };
-    let pressurization = if leak + offset > 0.0 { room_exhaust + leak + offset } else { 0.0 };
+    let outward = match pressure {
+        // A surplus would turn the relation round.
+        PressureRelation::Negative => 0.0,
+        PressureRelation::Neutral => leak,
+        PressureRelation::Positive => leak + PRESSURE_OFFSET_M3_PER_S,
+    };
+    let pressurization = if outward > 0.0 { room_exhaust + outward } else { 0.0 };
 
     let set_point_c = room.cooling_set_point.value.to_celsius();
     let vapour_enthalpy = raw::vapour_enthalpy_j_per_kg(set_point_c);
@@ -250,8 +300,10 @@ fn state(
     if !best.0.is_finite() {
         best = (0.0, 0.0, (0, 0), 0.0);
     }
-    let own_limit_w =
-        room.dew_point_limit.as_ref().map(|l| raw::humidity_ratio_at_dew_point(l.value.to_celsius(), site.pressure_pa));
+    let own_limit_w = room
+        .dew_point_limit
+        .as_ref()
+        .map(|l| raw::humidity_ratio_at_dew_point(l.value.to_celsius(), site.pressure_pa));
     let mut s = RoomState {
         index,
         service,
@@ -290,8 +342,8 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
         project.catalogue.models.iter().map(|m| m.primary_min.to_m3_per_s()).fold(f64::INFINITY, f64::min);
     let mut zones: Vec<ZoneState> = Vec::new();
     let mut by_name: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
-    for i in 0..rooms.len() {
-        if !rooms[i].is_on_primary_air() {
+    for (i, room) in rooms.iter_mut().enumerate() {
+        if !room.is_on_primary_air() {
             continue;
         }
         let name = project.rooms[i].zone.value.clone();
@@ -300,11 +352,12 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
             zones.len() - 1
         });
         zones[z].rooms.push(i);
-        rooms[i].zone = z;
+        room.zone = z;
     }
     for zone in &mut zones {
         let has_terminal = zone.rooms.iter().any(|i| rooms[*i].service == Service::Terminal);
-        zone.terminal_minimum = if has_terminal && terminal_minimum.is_finite() { terminal_minimum } else { 0.0 };
+        zone.terminal_minimum =
+            if has_terminal && terminal_minimum.is_finite() { terminal_minimum } else { 0.0 };
         zone.rooms.sort_by(|a, b| {
             loads.rooms[*b].cooling.load_w.total_cmp(&loads.rooms[*a].cooling.load_w).then(a.cmp(b))
         });
@@ -434,29 +487,10 @@ impl Prepared {
             .collect()
     }
 
-    /// Room indices such that a room stands after the one from which it draws transfer air.
-    fn order(&self) -> Vec<usize> {
-        let depth = |mut i: usize| {
-            // Transfer chains are free of loops (checked with the project); the bound only guards this walk.
-            let mut n = 0;
-            while let Some(from) = self.rooms[i].transfer_from {
-                i = from;
-                n += 1;
-                if n > self.rooms.len() {
-                    break;
-                }
-            }
-            n
-        };
-        let mut order: Vec<(usize, usize)> = (0..self.rooms.len()).map(|i| (depth(i), i)).collect();
-        order.sort_unstable();
-        order.into_iter().map(|(_, i)| i).collect()
-    }
-
     /// Humidity ratio of every room for a source term; NaN for a room without any air.
     fn room_humidity(&self, flows: &Flows, w_supply: f64, source: impl Fn(&RoomState) -> f64) -> Vec<f64> {
         let mut w = vec![f64::NAN; self.rooms.len()];
-        self.fill_humidity(&self.order(), flows, w_supply, source, &mut w);
+        self.fill_humidity(&order(&self.rooms), flows, w_supply, source, &mut w);
         w
     }
 
@@ -481,8 +515,13 @@ impl Prepared {
     }
 
     /// Highest humidity ratio of every room over the occupied hours of every design day, and when.
-    fn worst(&self, project: &Project, flows: &Flows, w_supply: f64) -> Vec<(f64, String, Option<MoistureHour>)> {
-        let order = self.order();
+    fn worst(
+        &self,
+        project: &Project,
+        flows: &Flows,
+        w_supply: f64,
+    ) -> Vec<(f64, String, Option<MoistureHour>)> {
+        let order = order(&self.rooms);
         let gains: Vec<[Option<f64>; 24]> = self
             .rooms
             .iter()
@@ -503,10 +542,9 @@ impl Prepared {
         let mut worst = vec![(f64::NAN, 0usize, 0usize, 0.0); self.rooms.len()];
         let mut w = vec![0.0; self.rooms.len()];
         for (d, day) in self.days.iter().enumerate() {
-            for h in 0..24 {
-                let source = |r: &RoomState| {
-                    gains[r.index][h].unwrap_or(0.0) + r.infiltration_kg_per_s * day.humidity_ratio[h]
-                };
+            for (h, outdoor) in day.humidity_ratio.iter().enumerate() {
+                let source =
+                    |r: &RoomState| gains[r.index][h].unwrap_or(0.0) + r.infiltration_kg_per_s * outdoor;
                 self.fill_humidity(&order, flows, w_supply, source, &mut w);
                 for r in &self.rooms {
                     let i = r.index;

@@ -19,4 +19,7 @@ kinds! {
     NO_VENTILATION_RULE = "VN-006" Note Result "room on transfer air has no outdoor-air rate":
         "The room gets no primary air; its air comes from the room named as transfer source."
         => "Check with the adopted ventilation standard that the room may be ventilated by transfer air.";
+    GIVES_MORE_THAN_IT_GETS = "VN-007" Warning Result "more transfer air is drawn from a room than reaches it":
+        "What other rooms draw from this room as transfer air, with its own exhaust, is more than its primary and transfer air. The rest comes in from wherever doors leak, with moisture that nobody counted."
+        => "Draw from a room with more primary air, spread the draw over several rooms, or give the drawing room primary air.";
 }
