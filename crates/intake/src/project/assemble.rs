@@ -129,6 +129,7 @@ fn open_if(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Vec<u8>> {
 ///
 /// # Errors
 /// Everything that is wrong with the input, each finding with its places; notes are among them.
+#[allow(clippy::needless_pass_by_value)] // facts are made for this call
 pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Result<Loaded, Vec<Finding>> {
     let mut log = Log::default();
     let mut read: Vec<(String, usize)> = Vec::new();
@@ -227,17 +228,16 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
     let rooms_readable = !rooms.is_empty();
 
     // surfaces.csv
-    let surfaces = match table_file(files, "surfaces.csv", &mut log, &mut keep) {
-        Some(grid) => tables::surfaces(grid, &mut log),
-        None => {
-            if matches!(files.bytes("surfaces.csv"), Ok(None)) {
-                log.findings.push(
-                    Finding::new(rm::NO_SURFACES, "there is no `surfaces.csv`: every room is an inside room")
-                        .at(Place::file("surfaces.csv")),
-                );
-            }
-            Vec::new()
+    let surfaces = if let Some(grid) = table_file(files, "surfaces.csv", &mut log, &mut keep) {
+        tables::surfaces(grid, &mut log)
+    } else {
+        if matches!(files.bytes("surfaces.csv"), Ok(None)) {
+            log.findings.push(
+                Finding::new(rm::NO_SURFACES, "there is no `surfaces.csv`: every room is an inside room")
+                    .at(Place::file("surfaces.csv")),
+            );
         }
+        Vec::new()
     };
 
     // A file whose name is nearly one that is read.

@@ -390,7 +390,7 @@ fn lower(kind: ValueKind, value: &DeValue<'_>) -> Result<Value, Problem> {
         (ValueKind::Flag, v) => Err(wrong_type("true or false", v)),
         (ValueKind::Days, DeValue::Array(items)) => {
             let mut days = Vec::new();
-            for item in items.iter() {
+            for item in items {
                 match item.get_ref() {
                     DeValue::String(s) => days.push(month_day(s)?),
                     other => return Err(wrong_type("a list of texts such as \"07-04\"", other)),

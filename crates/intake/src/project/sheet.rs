@@ -247,3 +247,87 @@ fn each_tag(content: Option<&Vec<u8>>, tag: &str, mut look: impl FnMut(&quick_xm
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::io::Write;
+    use zip::write::SimpleFileOptions;
+
+    /// A workbook with this one sheet.
+    fn book(sheet: &[u8]) -> Vec<u8> {
+        let mut zip = zip::ZipWriter::new(Cursor::new(Vec::new()));
+        let parts: [(&str, &[u8]); 5] = [
+            (
+                "[Content_Types].xml",
+                br#"<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/></Types>"#,
+            ),
+            (
+                "_rels/.rels",
+                br#"<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>"#,
+            ),
+            (
+                "xl/workbook.xml",
+                br#"<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"><sheets><sheet name="List" sheetId="1" r:id="rId1"/></sheets></workbook>"#,
+            ),
+            (
+                "xl/_rels/workbook.xml.rels",
+                br#"<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>"#,
+            ),
+            ("xl/worksheets/sheet1.xml", sheet),
+        ];
+        for (name, content) in parts {
+            zip.start_file(name, SimpleFileOptions::default()).unwrap();
+            zip.write_all(content).unwrap();
+        }
+        zip.finish().unwrap().into_inner()
+    }
+
+    fn ids(bytes: &[u8]) -> (Option<Grid>, Vec<&'static str>) {
+        let mut log = Log::default();
+        let grid = grid_of("rooms.xlsx", bytes, &mut log);
+        (grid, log.findings.iter().map(Finding::id).collect())
+    }
+
+    #[test]
+    fn a_small_sheet_is_read_and_numbers_become_text() {
+        let (grid, ids) = ids(&book(
+            br#"<worksheet><sheetData><row r="2"><c r="A2" t="inlineStr"><is><t> id </t></is></c></row><row r="4" hidden="1"><c r="A4"><v>101</v></c><c r="C4"><v>12.5</v></c></row></sheetData></worksheet>"#,
+        ));
+        assert_eq!(ids, ["RM-028"]);
+        let grid = grid.unwrap();
+        assert_eq!(grid.titles.cells[0].text, "id");
+        let texts: Vec<&str> = grid.lines[0].cells.iter().map(|c| c.text.as_str()).collect();
+        assert_eq!((grid.lines[0].line, texts), (4, vec!["101", "", "12.5"]));
+    }
+
+    #[test]
+    fn a_cell_at_the_end_of_the_sheet_takes_no_memory() {
+        let (grid, ids) = ids(&book(
+            br#"<worksheet><sheetData><row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData></worksheet>"#,
+        ));
+        assert!(grid.is_none());
+        assert_eq!(ids, ["RM-026"]);
+        let mut log = Log::default();
+        let far =
+            br#"<worksheet><sheetData><row r="1"><c r="XFD1"><v>1</v></c></row></sheetData></worksheet>"#;
+        assert!(grid_of("rooms.xlsx", &book(far), &mut log).is_none());
+        assert!(log.findings[0].message.contains("XFD1 lies outside"), "{:?}", log.findings[0]);
+    }
+
+    #[test]
+    fn a_workbook_that_unpacks_without_end_is_refused() {
+        let bytes = book(&vec![b' '; MAX_UNPACKED as usize + 1]);
+        assert!(bytes.len() < 1 << 20, "it is small on the disk");
+        assert_eq!(ids(&bytes).1, ["RM-026"]);
+    }
+
+    #[test]
+    fn a_cut_off_workbook_is_refused() {
+        let whole = book(b"<worksheet><sheetData/></worksheet>");
+        for cut in [0, 10, whole.len() / 2, whole.len() - 1] {
+            assert_eq!(ids(&whole[..cut]).1, ["RM-026"], "{cut}");
+        }
+        assert_eq!(ids(&whole).1, ["RM-021"]);
+    }
+}

@@ -388,16 +388,14 @@ fn column_unit(kind: ValueKind, q: QuantityKind, text: &str) -> Result<ColumnUni
             return Ok(ColumnUnit::Flow(q.unit("cfm").expect("cfm is a unit of air flow"), basis));
         }
     }
-    match q.unit(text) {
-        Some(unit) => Ok(ColumnUnit::Unit(unit)),
-        None => {
-            let error = match parse_kind(q, &format!("1 {text}")) {
-                Err(e) => e,
-                Ok(_) => UnitError::Empty { kind: q },
-            };
-            Err(unit_problem(q, &error))
-        }
+    if let Some(unit) = q.unit(text) {
+        return Ok(ColumnUnit::Unit(unit));
     }
+    let error = match parse_kind(q, &format!("1 {text}")) {
+        Err(e) => e,
+        Ok(_) => UnitError::Empty { kind: q },
+    };
+    Err(unit_problem(q, &error))
 }
 
 trait SheetPlace {

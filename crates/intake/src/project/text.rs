@@ -73,7 +73,7 @@ pub(crate) fn decode(
         return None;
     }
     let bytes = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes);
-    let line_of = |at: usize| bytes[..at].iter().filter(|b| **b == b'\n').count() as u32 + 1;
+    let line_of = |at: usize| bytes[..at].split(|b| *b == b'\n').count() as u32;
     if let Some(at) = bytes.iter().position(|b| *b == 0) {
         let hint = if bytes.starts_with(b"PK") {
             "this is an archive or a workbook; save the table as CSV"
