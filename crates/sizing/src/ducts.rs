@@ -13,6 +13,8 @@ use drycoil_water::friction::Fluid;
 
 /// Widest ratio of a rectangular main. Common practice, no source.
 const ASPECT: f64 = 4.0;
+/// Name of the run that joins the floors.
+const RISER: &str = "riser";
 /// Viscosity of air in ducts, Pa s: standard air.
 const VISCOSITY: f64 = 1.82e-5;
 
@@ -55,7 +57,7 @@ pub(crate) fn size(
         }
     }
     for (scheme, flow) in [("decoupled", total_primary), ("all-air", total_air)] {
-        if let Some(m) = main(project, p, scheme, "riser", flow, findings) {
+        if let Some(m) = main(project, p, scheme, RISER, flow, findings) {
             mains.push(m);
         }
     }
@@ -96,7 +98,12 @@ fn main(
     };
     let v = ActualAirFlow::m3_per_s(actual);
     let round = size_round(fluid, v, &limits).ok();
-    let rectangular = size_rectangular(fluid, v, &limits, d.height.value, ASPECT);
+    // The ceiling bounds the mains of the floors; the riser stands in a shaft and may be as deep as a round one.
+    let height = match (run, &round) {
+        (RISER, Some(r)) => r.diameter,
+        _ => d.height.value,
+    };
+    let rectangular = size_rectangular(fluid, v, &limits, height, ASPECT);
     let (width, height, velocity, friction, area) = match &rectangular {
         Ok(r) => (
             r.width.to_metres(),
@@ -110,7 +117,7 @@ fn main(
                 Finding::new(registry::primary_unit::DUCT_TOO_HIGH, format!("{scheme} main of {run}: {e}"))
                     .at(Place::part(run.to_owned()))
                     .value(v.show(project.units()))
-                    .allowed(format!("height up to {}", Length::show(d.height.value, project.units()))),
+                    .allowed(format!("height up to {}", Length::show(height, project.units()))),
             );
             let r = round.as_ref()?;
             let dia = r.diameter.to_metres();

@@ -157,7 +157,6 @@ fn transfer(project: &Project, rooms: &mut [RoomState]) {
         let exhaust = project.rooms[i].exhaust.value.to_m3_per_s();
         let r = &mut rooms[i];
         let flow = match r.service {
-            Service::OffSystem | Service::SensibleUnits => 0.0,
             Service::Transfer => r.ventilation.max(exhaust + drawn[i]),
             Service::Terminal | Service::PrimaryOnly if exhaust > 0.0 => {
                 let leaving = exhaust.max(r.pressurization);
@@ -166,7 +165,7 @@ fn transfer(project: &Project, rooms: &mut [RoomState]) {
                 r.refresh_fixed();
                 (leaving - r.fixed).max(0.0)
             }
-            Service::Terminal | Service::PrimaryOnly => 0.0,
+            Service::OffSystem | Service::SensibleUnits | Service::Terminal | Service::PrimaryOnly => 0.0,
         };
         r.transfer_kg_per_s = flow * RHO;
         if r.service == Service::Transfer {

@@ -52,12 +52,17 @@ fn is_dry(room: &Room) -> bool {
 
 fn terminal_or_transfer(project: &Project, room: &Room) -> Service {
     let kind = project.kind_of(room);
-    if kind.health_care.as_ref().is_some_and(|h| !h.recirculation_allowed) {
-        return Service::PrimaryOnly;
-    }
-    match &room.terminal.value {
-        TerminalChoice::None => Service::Transfer,
-        TerminalChoice::Auto if kind.transfer_only && !room.terminal.is_written() => Service::Transfer,
-        TerminalChoice::Model(_) | TerminalChoice::Auto => Service::Terminal,
+    // What the room list says about transfer air stands before the rule that forbids recirculation in the room.
+    let transfer = match &room.terminal.value {
+        TerminalChoice::None => true,
+        TerminalChoice::Auto => kind.transfer_only && !room.terminal.is_written(),
+        TerminalChoice::Model(_) => false,
+    };
+    if transfer {
+        Service::Transfer
+    } else if kind.health_care.as_ref().is_some_and(|h| !h.recirculation_allowed) {
+        Service::PrimaryOnly
+    } else {
+        Service::Terminal
     }
 }
