@@ -369,7 +369,12 @@ pub struct YearlyUse {
 impl YearlyUse {
     /// Electricity, J.
     pub fn electricity_j(&self) -> f64 {
-        self.drying_j + self.sensible_j + self.primary_fan_j + self.terminal_fan_j + self.pump_j + self.tower_j
+        self.drying_j
+            + self.sensible_j
+            + self.primary_fan_j
+            + self.terminal_fan_j
+            + self.pump_j
+            + self.tower_j
     }
 
     /// Site energy, J: electricity plus heat at the boiler's efficiency.

@@ -46,6 +46,8 @@ struct Search<'a> {
     lowest_c: f64,
     design_margin_k: f64,
     evaluations: std::cell::Cell<usize>,
+    /// Points already computed, by supply, limit, water and the rooms served separately.
+    known: std::cell::RefCell<std::collections::BTreeMap<(u64, u64, u64, Vec<usize>), Option<TradeOffPoint>>>,
 }
 
 /// Solves the decision. `Err` gives the reason why no point exists.
@@ -66,6 +68,7 @@ pub(crate) fn solve(
         lowest_c: evaluator.lowest_supply_dew_point_c(),
         design_margin_k: project.criteria.design_margin.value.si(),
         evaluations: std::cell::Cell::new(0),
+        known: std::cell::RefCell::default(),
     };
     let best = search.best(held, &[]).ok_or_else(|| search.why_none(held))?;
     let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, prepared.pressure_pa);
@@ -99,6 +102,16 @@ impl Search<'_> {
     }
 
     fn evaluate(&self, c: Candidate, separate: &[usize]) -> Option<TradeOffPoint> {
+        let key = (c.supply_c.to_bits(), c.limit_c.to_bits(), c.water_c.to_bits(), separate.to_vec());
+        if let Some(point) = self.known.borrow().get(&key) {
+            return *point;
+        }
+        let point = self.compute(c, separate);
+        self.known.borrow_mut().insert(key, point);
+        point
+    }
+
+    fn compute(&self, c: Candidate, separate: &[usize]) -> Option<TradeOffPoint> {
         let p = self.prepared.pressure_pa;
         let w_limit = raw::humidity_ratio_at_dew_point(c.limit_c, p);
         let w_supply = raw::humidity_ratio_at_dew_point(c.supply_c, p);
@@ -125,15 +138,31 @@ impl Search<'_> {
     }
 
     fn best(&self, held: Held, separate: &[usize]) -> Option<TradeOffPoint> {
-        let mut best: Option<TradeOffPoint> = None;
-        for limit_c in self.limits(held) {
-            best = better(best, self.best_supply(limit_c, held, separate));
-        }
-        best
+        self.each_limit(held, separate, None).into_iter().fold(None, |best, p| better(best, Some(p)))
     }
 
-    /// Best supply dew point at one room limit.
-    fn best_supply(&self, limit_c: f64, held: Held, separate: &[usize]) -> Option<TradeOffPoint> {
+    /// Best point of each room limit. The optimum moves little from one limit to the next, so each search starts where the
+    /// last one ended; the first one looks at the whole range unless `near` says where to start.
+    fn each_limit(&self, held: Held, separate: &[usize], near: Option<f64>) -> Vec<TradeOffPoint> {
+        let mut start = near;
+        let mut out = Vec::new();
+        for limit_c in self.limits(held) {
+            if let Some(p) = self.best_supply(limit_c, held, separate, start) {
+                start = Some(p.supply_dew_point_c);
+                out.push(p);
+            }
+        }
+        out
+    }
+
+    /// Best supply dew point at one room limit: over the whole range, or downhill from `near`.
+    fn best_supply(
+        &self,
+        limit_c: f64,
+        held: Held,
+        separate: &[usize],
+        near: Option<f64>,
+    ) -> Option<TradeOffPoint> {
         let water_c = self.water_for(limit_c, held);
         let at = |supply_c: f64| self.evaluate(Candidate { supply_c, limit_c, water_c }, separate);
         if let Some(supply_c) = held.supply_c {
@@ -148,26 +177,30 @@ impl Search<'_> {
         let top = ((hi - self.lowest_c) / STEP_K * FINE as f64).floor() as i64;
         let on = |i: i64| self.lowest_c + STEP_K * i as f64 / FINE as f64;
         let mut best: Option<(i64, TradeOffPoint)> = None;
-        let mut tried = std::collections::BTreeSet::new();
+        let look = |i: i64, best: &mut Option<(i64, TradeOffPoint)>| {
+            if (0..=top).contains(&i)
+                && let Some(p) = at(on(i))
+                && best.is_none_or(|b| better(Some(b.1), Some(p)) != Some(b.1))
+            {
+                *best = Some((i, p));
+            }
+        };
+        match near {
+            None => (0..=top / FINE).for_each(|i| look(i * FINE, &mut best)),
+            Some(c) => {
+                let i = ((c - self.lowest_c) / STEP_K * FINE as f64).round() as i64;
+                look(i.clamp(0, top), &mut best);
+            }
+        }
         let mut step = FINE;
-        let mut wanted: Vec<i64> = (0..=top / FINE).map(|i| i * FINE).collect();
-        loop {
-            for i in wanted {
-                if (0..=top).contains(&i) && tried.insert(i) {
-                    let point = at(on(i));
-                    if let Some(p) = better(best.map(|b| b.1), point)
-                        && best.is_none_or(|b| b.1 != p)
-                    {
-                        best = Some((i, p));
-                    }
-                }
+        while step >= 1 {
+            let before = best?.0;
+            look(before - step, &mut best);
+            look(before + step, &mut best);
+            // Downhill with this step until no neighbour is better, then with half of it.
+            if best?.0 == before {
+                step /= 2;
             }
-            let centre = best?.0;
-            if step == 1 {
-                break;
-            }
-            step /= 2;
-            wanted = vec![centre - step, centre + step];
         }
         best.map(|b| b.1)
     }
@@ -193,7 +226,7 @@ impl Search<'_> {
     fn by_room_limit(&self, held: Held) -> Vec<TradeOffPoint> {
         // A pinned limit leaves one point; the rest of the row shows what the pin rules out.
         let free = Held { limit_c: None, water_c: None, ..held };
-        self.limits(free).into_iter().filter_map(|limit| self.best_supply(limit, free, &[])).collect()
+        self.each_limit(free, &[], None)
     }
 
     fn price_pins(&self, held: Held, best: &TradeOffPoint) -> Vec<PinPrice> {
@@ -250,7 +283,11 @@ impl Search<'_> {
             let r = &self.prepared.rooms[index];
             separate.extend_from_slice(&self.prepared.zones[r.zone].rooms);
             let extra = (r.latent_flow(w_limit, w_supply) - r.fixed).max(0.0);
-            let without = if n < PRICED { self.best(near, &separate) } else { None };
+            let without = if n < PRICED {
+                self.best_supply(best.room_limit_c, near, &separate, Some(best.supply_dew_point_c))
+            } else {
+                None
+            };
             let room = &project.rooms[index];
             out.push(GoverningRoom {
                 room: room.id.clone(),

@@ -178,11 +178,7 @@ fn room_loads(
     for s in project.surfaces_of(room) {
         let a = s.area.value;
         if s.kind == SurfaceKind::Window {
-            let g = project
-                .glazings
-                .iter()
-                .find(|g| g.name == *s.construction)
-                .expect("checked with the project");
+            let g = project.glazing(&s.construction.value).expect("checked with the project");
             windows.push(Window::new(a, g.u_value.value, u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?);
             let split = SolarSplit::ShareOfGain(Fraction::ratio(TRANSMITTED_SHARE));
             let modifier = AngularModifier::KarlssonRoos { panes: 2, category: 4 };
@@ -214,11 +210,7 @@ fn room_loads(
             u(INSIDE_RADIANT),
             Beyond::Temperature { film: u(film), source },
         )?);
-        let c = project
-            .constructions
-            .iter()
-            .find(|c| c.name == *s.construction)
-            .expect("checked with the project");
+        let c = project.construction(&s.construction.value).expect("checked with the project");
         opaque.push(Opaque { surface: s, absorptance: c.solar_absorptance.value.to_ratio() });
         if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::ExposedFloor) {
             envelope += a.to_square_metres() * u_value;
@@ -365,6 +357,10 @@ fn day_input(
     for (s, g, kept) in glass {
         let a = s.area.value.to_square_metres() * kept;
         let mut row = vec![0.0; 24];
+        // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
+        let inward = Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
+            .inward_share()
+            .to_ratio();
         for h in 0..24 {
             let (_, t) = irradiance(s, &day.hours[h], reflectance);
             let lit = sunlit(s, &day.hours[h].sun);
@@ -373,11 +369,6 @@ fn day_input(
             let direct = (t.beam.si() + t.circumsolar.si()) * lit;
             let even = t.dome.si() + t.horizon.si() + t.ground.si();
             transmitted[h] += a * (direct * beam.transmitted + even * diffuse.transmitted);
-            // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
-            let inward =
-                Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
-                    .inward_share()
-                    .to_ratio();
             row[h] = a * (direct * beam.inward + even * diffuse.inward) / inward;
         }
         absorbed.push(row);
@@ -431,11 +422,7 @@ fn day_input(
 }
 
 fn glazing_u(project: &Project, s: &Surface) -> ThermalTransmittance {
-    project
-        .glazings
-        .iter()
-        .find(|g| g.name == *s.construction)
-        .expect("checked with the project")
+    project.glazing(&s.construction.value).expect("checked with the project")
         .u_value
         .value
 }

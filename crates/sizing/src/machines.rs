@@ -284,16 +284,14 @@ impl Machines {
         ]
     }
 
-    /// Plant in one bin: sensible load `cool` of `peak_cool`, drying load `dry` of `peak_dry`.
-    pub(crate) fn plant(
-        &self,
-        water_c: f64,
-        cool: f64,
-        peak_cool: f64,
-        dry: f64,
-        peak_dry: f64,
-        tower_c: f64,
-    ) -> Option<PlantBin> {
+    /// Peaks of both loads, and the flows that go with them; `None` when the loops have no balance.
+    pub(crate) fn peaks(&self, water_c: f64, cool: f64, dry: f64) -> Option<Peaks> {
+        let (m_s, m_d) = self.flows(cool, dry);
+        Some(Peaks { cool, dry, distribution: m_s + m_d, plant: self.plant_flow(water_c, cool, dry)? })
+    }
+
+    /// Plant in one bin: sensible load `cool` and drying load `dry` of machines sized for the peaks.
+    pub(crate) fn plant(&self, water_c: f64, peaks: &Peaks, cool: f64, dry: f64, tower_c: f64) -> Option<PlantBin> {
         let mut out = PlantBin::default();
         if cool + dry <= 0.0 {
             return Some(out);
@@ -319,15 +317,15 @@ impl Machines {
         };
         let mut rejected = free;
         if self.arrangement == Arrangement::Separate {
-            let (w, r) = self.chill(water_c, cool_left, peak_cool, tower_c)?;
+            let (w, r) = self.chill(water_c, cool_left, peaks.cool, tower_c)?;
             out.sensible_w = w;
             rejected += r;
-            let (w, r) = self.chill(self.drying_water_c, dry_left, peak_dry, tower_c)?;
+            let (w, r) = self.chill(self.drying_water_c, dry_left, peaks.dry, tower_c)?;
             out.drying_w = w;
             rejected += r;
         } else {
             let total = cool_left + dry_left;
-            let (w, r) = self.chill(self.drying_water_c, total, peak_cool + peak_dry, tower_c)?;
+            let (w, r) = self.chill(self.drying_water_c, total, peaks.cool + peaks.dry, tower_c)?;
             rejected += r;
             if total > 0.0 {
                 out.sensible_w = w * cool_left / total;
@@ -335,7 +333,7 @@ impl Machines {
             }
         }
         out.tower_w = rejected * self.tower_fan;
-        out.pump_w = self.pumps(water_c, cool, peak_cool, dry, peak_dry)?;
+        out.pump_w = self.pumps(water_c, peaks, cool, dry)?;
         Some(out)
     }
 
@@ -359,30 +357,39 @@ impl Machines {
         })
     }
 
-    fn pumps(&self, water_c: f64, cool: f64, peak_cool: f64, dry: f64, peak_dry: f64) -> Option<f64> {
-        let flow = |load: f64, rise: f64| load / (WATER_CP * rise);
-        let (m_s, m_d) = (flow(cool, self.sensible_rise_k), flow(dry, self.drying_rise_k));
+    /// Water through the terminals and through the drying coil, kg/s.
+    fn flows(&self, cool: f64, dry: f64) -> (f64, f64) {
+        (cool / (WATER_CP * self.sensible_rise_k), dry / (WATER_CP * self.drying_rise_k))
+    }
+
+    /// Water through all chillers, kg/s.
+    fn plant_flow(&self, water_c: f64, cool: f64, dry: f64) -> Option<f64> {
+        let (m_s, m_d) = self.flows(cool, dry);
         let arrangement = match self.arrangement {
             Arrangement::SingleCold => loops::Arrangement::SingleColdLoop,
             Arrangement::Separate => loops::Arrangement::SeparatePlants,
             Arrangement::ReturnReuse => loops::Arrangement::ReturnReuse,
         };
-        let demand = |q_s: f64, m_s: f64, q_d: f64, m_d: f64| LoopDemand {
-            drying_load: Power::watts(q_d),
-            drying_flow: MassFlow::kg_per_s(m_d),
-            sensible_load: Power::watts(q_s),
-            sensible_flow: MassFlow::kg_per_s(m_s),
-            cold_supply: Temperature::celsius(self.drying_water_c),
-            sensible_supply: Temperature::celsius(water_c),
-            cold_loop_gain: Power::watts(0.0),
-            sensible_loop_gain: Power::watts(0.0),
-            specific_heat: SpecificHeat::j_per_kg_k(WATER_CP),
-        };
-        let at = |q_s, m_s, q_d, m_d| loops::solve(arrangement, &demand(q_s, m_s, q_d, m_d)).ok();
-        let now = at(cool, m_s, dry, m_d)?;
-        let (top_s, top_d) = (flow(peak_cool, self.sensible_rise_k), flow(peak_dry, self.drying_rise_k));
-        let top = at(peak_cool, top_s, peak_dry, top_d)?;
-        let plant = |s: &loops::LoopState| s.cold_plant.flow.si() + s.warm_plant.flow.si();
+        let state = loops::solve(
+            arrangement,
+            &LoopDemand {
+                drying_load: Power::watts(dry),
+                drying_flow: MassFlow::kg_per_s(m_d),
+                sensible_load: Power::watts(cool),
+                sensible_flow: MassFlow::kg_per_s(m_s),
+                cold_supply: Temperature::celsius(self.drying_water_c),
+                sensible_supply: Temperature::celsius(water_c),
+                cold_loop_gain: Power::watts(0.0),
+                sensible_loop_gain: Power::watts(0.0),
+                specific_heat: SpecificHeat::j_per_kg_k(WATER_CP),
+            },
+        )
+        .ok()?;
+        Some(state.cold_plant.flow.si() + state.warm_plant.flow.si())
+    }
+
+    fn pumps(&self, water_c: f64, peaks: &Peaks, cool: f64, dry: f64) -> Option<f64> {
+        let (m_s, m_d) = self.flows(cool, dry);
         let power = |m: f64, top: f64, pa: f64| {
             if m <= 0.0 || top <= 0.0 {
                 return 0.0;
@@ -392,10 +399,18 @@ impl Machines {
             m / WATER_RHO * pa * held / self.pump_efficiency
         };
         Some(
-            power(m_s + m_d, top_s + top_d, self.pump_pa[0])
-                + power(plant(&now), plant(&top), self.pump_pa[1]),
+            power(m_s + m_d, peaks.distribution, self.pump_pa[0])
+                + power(self.plant_flow(water_c, cool, dry)?, peaks.plant, self.pump_pa[1]),
         )
     }
+}
+
+/// Peaks that the plant is sized for.
+pub(crate) struct Peaks {
+    cool: f64,
+    dry: f64,
+    distribution: f64,
+    plant: f64,
 }
 
 /// A state; the machine that takes it checks it.

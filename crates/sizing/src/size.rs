@@ -35,7 +35,11 @@ impl SizingError {
 /// # Errors
 /// When no design exists at all: no room on the system, no supply dew point that keeps the rooms dry, weather that
 /// design conditions cannot be derived from. Everything less is a finding of the design.
-pub fn size(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) -> Result<Design, SizingError> {
+pub fn size(
+    project: &Project,
+    weather: &WeatherYear,
+    pool: &rayon::ThreadPool,
+) -> Result<Design, SizingError> {
     let mut findings = Vec::new();
     let climate = conditions::conditions(project, weather)?;
     let site = climate.site.clone();
@@ -53,11 +57,18 @@ pub fn size(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) 
     let w_limit = drycoil_air::raw::humidity_ratio_at_dew_point(dew_point.room_limit_c, site.pressure_pa);
     let needs = prepared.resolve(project, w_limit, dew_point.supply_humidity_ratio_kg_per_kg);
     let balance = balance::balance(project, &needs, &mut findings);
-    let primary_unit = primary_unit::size(project, &climate, evaluator.machines(), &needs, &balance, &dew_point, &mut findings)?;
+    let primary_unit = primary_unit::size(
+        project,
+        &climate,
+        evaluator.machines(),
+        &needs,
+        &balance,
+        &dew_point,
+        &mut findings,
+    )?;
     let mut terminals =
         terminals::select(project, &climate, &loads, &needs, &dew_point, &primary_unit, pool, &mut findings);
-    let plant =
-        plant::size(
+    let plant = plant::size(
         project,
         evaluator.machines().tower(),
         &loads,
@@ -68,7 +79,8 @@ pub fn size(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) 
         &mut findings,
     )?;
     let ducts = ducts::size(project, &climate, &loads, &needs, &mut findings);
-    let comfort = comfort::screen(project, site.pressure_pa, &loads, &needs, &terminals, &primary_unit, &mut findings);
+    let comfort =
+        comfort::screen(project, site.pressure_pa, &loads, &needs, &terminals, &primary_unit, &mut findings);
     decision_findings(project, &needs, &dew_point, &terminals, &mut findings);
     terminals.sort_by(|a, b| a.water_margin_k.total_cmp(&b.water_margin_k).then(a.zone.cmp(&b.zone)));
     waive(project, &mut findings);
@@ -218,7 +230,10 @@ fn decision_findings(
         findings.push(
             Finding::new(
                 registry::dew_point::AT_LOWEST_SUPPLY,
-                format!("the supply dew point of {} is the lowest that the drying water reaches", t(decision.supply_dew_point_c)),
+                format!(
+                    "the supply dew point of {} is the lowest that the drying water reaches",
+                    t(decision.supply_dew_point_c)
+                ),
             )
             .at(Place::part("primary air")),
         );
@@ -250,7 +265,9 @@ fn starved(project: &Project, needs: &[RoomNeeds], units: UnitSystem, findings: 
         let own = |i: usize| needs[i].fixed_m3_per_s.max(needs[i].latent_need_m3_per_s);
         let sum: f64 = rooms.iter().map(|i| own(*i)).sum();
         let flow: f64 = rooms.iter().map(|i| needs[*i].primary_m3_per_s).sum();
-        let Some(force) = rooms.iter().copied().find(|i| own(*i) >= needs[*i].primary_m3_per_s * (1.0 - 1e-9)) else {
+        let Some(force) =
+            rooms.iter().copied().find(|i| own(*i) >= needs[*i].primary_m3_per_s * (1.0 - 1e-9))
+        else {
             continue;
         };
         if flow > sum * 1.25 {

@@ -333,15 +333,14 @@ fn zones(project: &Project, loads: &Loads, needs: &[RoomNeeds]) -> Vec<Zone> {
         zone.set_point_c = loads.rooms[lead].set_point_c;
         zone.heating_c = loads.rooms[lead].heating_set_point_c;
         let days = loads.rooms[lead].sensible_w.len();
+        let open: [bool; 24] = std::array::from_fn(|h| {
+            zone.rooms.iter().any(|i| project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h))
+        });
         // Coincident peak of the zone over occupied hours; the last day is the heating day.
         for d in 0..days - 1 {
             for h in 0..24 {
-                let open = zone
-                    .rooms
-                    .iter()
-                    .any(|i| project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h));
                 let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].sensible_w[d][h]).sum();
-                if open && load > zone.sensible_w {
+                if open[h] && load > zone.sensible_w {
                     zone.sensible_w = load;
                 }
             }

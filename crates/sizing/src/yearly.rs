@@ -9,7 +9,7 @@
 use crate::bins::{Bin, bins};
 use crate::conditions::Climate;
 use crate::design::{Loads, Service, TradeOffPoint, YearlyUse};
-use crate::machines::Machines;
+use crate::machines::{Machines, PlantBin};
 use crate::needs::{Flows, Prepared};
 use crate::size::SizingError;
 use drycoil_air::raw;
@@ -24,6 +24,47 @@ use std::collections::BTreeMap;
 /// losses flatten the cube. Common practice, no source; the year simulation uses the fitted curve of each unit.
 fn fan_share(x: f64) -> f64 {
     x * x * x.sqrt()
+}
+
+/// Rooms summed together by one thread.
+const BLOCK: usize = 64;
+
+/// Sums over rooms by bin.
+struct Sums {
+    cool: Vec<f64>,
+    heat: Vec<f64>,
+    fan: Vec<f64>,
+}
+
+/// Adds one room to the sums: cooling by the coil, heat that cold primary air makes the room lack, fan air weighted with
+/// the share of its power. Branch-free, so that the compiler takes several bins at once.
+#[allow(clippy::too_many_arguments)]
+fn add_room(
+    sums: &mut Sums,
+    row: &[f64],
+    delivered: &[f64],
+    m_cp: f64,
+    at_cooling: f64,
+    at_heating: f64,
+    share: f64,
+    design_flow: f64,
+    low: f64,
+) {
+    let positive = |x: f64| if x > 0.0 { x } else { 0.0 };
+    let bins = row.iter().zip(delivered);
+    let out = sums.cool.iter_mut().zip(sums.heat.iter_mut()).zip(sums.fan.iter_mut());
+    for ((load, delivered), ((cool, heat), fan)) in bins.zip(out) {
+        let primary = m_cp * delivered;
+        let needs_cooling = positive(load - at_cooling + primary);
+        let lacks_heat = positive(at_heating - primary - load);
+        *cool += needs_cooling;
+        *heat += lacks_heat;
+        // At most one of the two is above zero.
+        let x = (needs_cooling + lacks_heat) * share;
+        let x = if x > low { x } else { low };
+        let x = if x < 1.0 { x } else { 1.0 };
+        *fan += design_flow * fan_share(x);
+    }
 }
 
 /// What the primary-air unit does in one bin for one standard m3/s delivered.
@@ -216,46 +257,64 @@ impl<'a> Evaluator<'a> {
     ) -> Option<YearlyUse> {
         let n = self.bins.len();
         let cp = raw::humid_specific_heat_j_per_kg_k(0.009);
-        // Terminal loads by bin, summed over rooms in a fixed order.
+        if self.rooms.iter().any(|r| r.set_point_c <= water_c) {
+            return None;
+        }
+        // Terminal loads by bin. Rooms are summed in blocks of a fixed size and the blocks in their order, so the sum does
+        // not depend on the number of threads.
+        let delivered: Vec<f64> = unit.iter().map(|u| u.delivered_c).collect();
+        let (loads, design, low) = (&self.loads, &self.design, self.fan_low);
+        let coil_effectiveness = self.coil_effectiveness;
+        let block = |(first, rooms): (usize, &[BinRoom])| {
+            let mut sums = Sums { cool: vec![0.0; n], heat: vec![0.0; n], fan: vec![0.0; n] };
+            for (k, room) in rooms.iter().enumerate() {
+                let r = first * BLOCK + k;
+                let flow = flows.room[room.index];
+                let m_cp = flow * RHO * cp;
+                let per_watt = 1.0 / (RHO * cp * coil_effectiveness * (room.set_point_c - water_c));
+                let primary_design = m_cp * (room.set_point_c - delivered_design_c);
+                let design_flow = ((design[r] - primary_design).max(0.0) * per_watt).max(flow * 0.5);
+                let shift = room.envelope * (room.set_point_c - room.heating_c);
+                let row = &loads[r * n..(r + 1) * n];
+                let (at_cooling, at_heating) = (m_cp * room.set_point_c, m_cp * room.heating_c - shift);
+                let share = if design_flow > 0.0 { per_watt / design_flow } else { 0.0 };
+                add_room(&mut sums, row, &delivered, m_cp, at_cooling, at_heating, share, design_flow, low);
+            }
+            sums
+        };
+        let rooms = &self.rooms;
+        let blocks: Vec<Sums> =
+            self.pool.install(|| rooms.par_chunks(BLOCK).enumerate().map(block).collect());
         let mut cool = vec![0.0; n];
         let mut heat = vec![0.0; n];
         let mut fan = vec![0.0; n];
-        for (r, room) in self.rooms.iter().enumerate() {
-            let flow = flows.room[room.index];
-            let m_cp = flow * RHO * cp;
-            let rise = self.coil_effectiveness * (room.set_point_c - water_c);
-            if rise <= 0.0 {
-                return None;
-            }
-            let per_watt = 1.0 / (RHO * cp * rise);
-            let primary_design = m_cp * (room.set_point_c - delivered_design_c);
-            let design_flow = ((self.design[r] - primary_design).max(0.0) * per_watt).max(flow * 0.5);
-            let shift = room.envelope * (room.set_point_c - room.heating_c);
-            let row = &self.loads[r * n..(r + 1) * n];
+        for part in blocks {
             for b in 0..n {
-                let delivered = unit[b].delivered_c;
-                let load = row[b] - m_cp * (room.set_point_c - delivered);
-                if load > 0.0 {
-                    cool[b] += load;
-                }
-                let lack = m_cp * (room.heating_c - delivered) - (row[b] + shift);
-                if lack > 0.0 {
-                    heat[b] += lack;
-                }
-                let x = (load.max(lack).max(0.0) * per_watt / design_flow).clamp(self.fan_low, 1.0);
-                fan[b] += design_flow * fan_share(x);
+                cool[b] += part.cool[b];
+                heat[b] += part.heat[b];
+                fan[b] += part.fan[b];
             }
         }
         let mut use_ = YearlyUse::default();
         let delivered = flows.total;
+        let machines = &self.machines;
         let peak_cool = cool.iter().copied().fold(0.0, f64::max);
         let peak_dry = unit.iter().map(|u| u.coil * delivered).fold(0.0, f64::max);
+        let peaks = machines.peaks(water_c, peak_cool, peak_dry)?;
+        let tower_c = &self.tower_c;
+        let plants: Vec<Option<PlantBin>> = self.pool.install(|| {
+            (0..n)
+                .into_par_iter()
+                .with_min_len(64)
+                .map(|b| machines.plant(water_c, &peaks, cool[b], unit[b].coil * delivered, tower_c[b]))
+                .collect()
+        });
         let mut free = 0.0;
-        for b in 0..n {
+        for (b, plant) in plants.into_iter().enumerate() {
+            let plant = plant?;
             let seconds = self.bins[b].hours * 3600.0;
             let u = &unit[b];
             let coil = u.coil * delivered;
-            let plant = self.machines.plant(water_c, cool[b], peak_cool, coil, peak_dry, self.tower_c[b])?;
             use_.drying_j += plant.drying_w * seconds;
             use_.sensible_j += plant.sensible_w * seconds;
             use_.tower_j += plant.tower_w * seconds;
