@@ -225,6 +225,19 @@ kinds! {
 }
 
 impl QuantityKind {
+    /// The unit with this symbol, found while compiling: a conversion costs a multiplication, not a search.
+    pub(crate) const fn declared_unit(self, symbol: &str) -> Unit {
+        let units = self.units();
+        let mut i = 0;
+        while i < units.len() {
+            if same_text(units[i].symbol, symbol) {
+                return units[i];
+            }
+            i += 1;
+        }
+        panic!("a unit that is not in the table")
+    }
+
     /// The unit with this exact symbol or alias.
     pub fn unit(self, text: &str) -> Option<&'static Unit> {
         let t = text.trim();
@@ -235,4 +248,19 @@ impl QuantityKind {
     pub fn accepted(self) -> String {
         self.units().iter().map(|x| x.symbol).collect::<Vec<_>>().join(", ")
     }
+}
+
+const fn same_text(a: &str, b: &str) -> bool {
+    let (a, b) = (a.as_bytes(), b.as_bytes());
+    if a.len() != b.len() {
+        return false;
+    }
+    let mut i = 0;
+    while i < a.len() {
+        if a[i] != b[i] {
+            return false;
+        }
+        i += 1;
+    }
+    true
 }

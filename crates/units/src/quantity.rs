@@ -1,6 +1,6 @@
 //! The quantities.
 
-use crate::kind::QuantityKind;
+use crate::kind::{QuantityKind, Unit};
 use crate::parse::{UnitError, parse_kind};
 use crate::show::{UnitSystem, format_si};
 use std::ops::{Add, Div, Mul, Neg, Sub};
@@ -51,14 +51,14 @@ macro_rules! quantity {
                 #[doc = concat!("From a value in ", $unit, ".")]
                 #[inline]
                 pub fn $from(value: f64) -> Self {
-                    let unit = QuantityKind::$name.unit($unit).expect("declared unit");
-                    Self(value * unit.factor + unit.offset)
+                    const UNIT: Unit = QuantityKind::$name.declared_unit($unit);
+                    Self(value * UNIT.factor + UNIT.offset)
                 }
                 #[doc = concat!("Value in ", $unit, ".")]
                 #[inline]
                 pub fn $to(self) -> f64 {
-                    let unit = QuantityKind::$name.unit($unit).expect("declared unit");
-                    (self.0 - unit.offset) / unit.factor
+                    const UNIT: Unit = QuantityKind::$name.declared_unit($unit);
+                    (self.0 - UNIT.offset) / UNIT.factor
                 }
             )*
         }
