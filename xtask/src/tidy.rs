@@ -1,12 +1,14 @@
 //! The invariants of the repository, each a function that returns what breaks it.
 
 mod code;
+mod outside;
 mod text;
 
 pub use code::{
     crates_have_documentation, hash_maps_are_for_looking_up, library_crates_touch_nothing_outside,
     lints_are_inherited, no_mod_files, no_unsafe_code,
 };
+pub use outside::{no_network_and_no_telemetry, the_program_is_portable};
 pub use text::{bad_examples_cover_the_findings, dependencies_are_explained, no_places_of_one_machine};
 
 use crate::metadata::{Package, packages};
@@ -65,6 +67,8 @@ pub const CHECKS: &[Check] = &[
     ("no places of one machine", no_places_of_one_machine),
     ("bad examples cover the findings", bad_examples_cover_the_findings),
     ("second opinions are run", second_opinions_are_run),
+    ("no network and no telemetry", no_network_and_no_telemetry),
+    ("the program is portable", the_program_is_portable),
 ];
 
 /// Everything that breaks an invariant.

@@ -34,4 +34,6 @@ invariants! {
     no_places_of_one_machine
     bad_examples_cover_the_findings
     second_opinions_are_run
+    no_network_and_no_telemetry
+    the_program_is_portable
 }
