@@ -213,6 +213,17 @@ pub fn transfer_units(
         return Ok(TransferUnits { ntu: 0.0, residual: 0.0, iterations: 0 });
     }
     let at = |n: f64| raw::effectiveness(arrangement, n, ratio);
+    if arrangement == FlowArrangement::Counterflow && effectiveness < 1.0 {
+        // Closed form of the inverse; the residual is reported all the same.
+        let ntu = if (1.0 - ratio).abs() < 1e-9 {
+            effectiveness / (1.0 - effectiveness)
+        } else {
+            ((1.0 - effectiveness * ratio) / (1.0 - effectiveness)).ln() / (1.0 - ratio)
+        };
+        if ntu <= MAX_NTU {
+            return Ok(TransferUnits { ntu, residual: at(ntu) - effectiveness, iterations: 0 });
+        }
+    }
     let mut high = 1.0;
     while at(high) < effectiveness {
         high *= 2.0;
