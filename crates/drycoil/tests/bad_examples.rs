@@ -16,6 +16,14 @@ const SHOWN_ELSEWHERE: &[(&str, &str)] = &[
     ("WX-029", "crates/climate, tests of the weather year"),
 ];
 
+/// Ids of the result that no small example can show, each with the reason.
+const RESULTS_SHOWN_ELSEWHERE: &[(&str, &str)] = &[
+    // A year without sun would be a third weather file of half a megabyte.
+    ("LD-001", "crates/sizing/tests/findings.rs, a_year_without_sun_has_no_design_conditions"),
+    // The checks of the project leave no input for which the network of a room has no repeated day.
+    ("LD-003", "crates/rooms/tests/room.rs"),
+];
+
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/bad")
 }
@@ -28,6 +36,7 @@ struct Expected {
     line: Option<u32>,
     row: Option<u32>,
     key: Option<String>,
+    part: Option<String>,
 }
 
 impl Expected {
@@ -37,6 +46,7 @@ impl Expected {
             + usize::from(self.line.is_some())
             + usize::from(self.row.is_some())
             + usize::from(self.key.is_some())
+            + usize::from(self.part.is_some())
     }
 
     fn fits(&self, finding: &Finding) -> bool {
@@ -46,6 +56,7 @@ impl Expected {
             && (self.line.is_none() || self.line == place.line)
             && (self.row.is_none() || self.row == place.row)
             && (self.key.is_none() || self.key == place.key)
+            && (self.part.is_none() || self.part == place.part)
     }
 }
 
@@ -55,7 +66,14 @@ fn expected(path: &Path) -> Vec<Expected> {
     let mut all: Vec<Expected> = Vec::new();
     for line in text.lines().map(str::trim).filter(|l| !l.is_empty() && !l.starts_with('#')) {
         if line == "[[finding]]" {
-            all.push(Expected { id: String::new(), file: None, line: None, row: None, key: None });
+            all.push(Expected {
+                id: String::new(),
+                file: None,
+                line: None,
+                row: None,
+                key: None,
+                part: None,
+            });
             continue;
         }
         let (key, value) = line.split_once(" = ").unwrap_or_else(|| panic!("{}: {line}", path.display()));
@@ -71,6 +89,7 @@ fn expected(path: &Path) -> Vec<Expected> {
             "line" => last.line = Some(number()),
             "row" => last.row = Some(number()),
             "key" => last.key = Some(text()),
+            "part" => last.part = Some(text()),
             other => panic!("{}: unknown key {other}", path.display()),
         }
     }
@@ -141,6 +160,63 @@ fn every_input_finding_has_an_example_and_every_id_exists() {
     }
     for kind in registry::all().into_iter().filter(|k| k.stage == Stage::Input) {
         let elsewhere = SHOWN_ELSEWHERE.iter().any(|(id, _)| *id == kind.id);
+        assert!(
+            shown.contains(kind.id) != elsewhere,
+            "{} {}: {}",
+            kind.id,
+            kind.title,
+            if elsewhere { "has an example after all" } else { "has no example" }
+        );
+    }
+}
+
+/// Findings of the design, or of why there is none.
+fn result_of(path: &Path) -> Vec<Finding> {
+    let files = FolderFiles::open(path).expect("the folder can be read");
+    let job = job::read(&files).unwrap_or_else(|f| panic!("{}: {f:#?}", path.display()));
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    match drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool) {
+        Ok(design) => design.findings,
+        Err(error) => error.findings,
+    }
+}
+
+#[test]
+fn every_example_of_a_result_gives_its_findings_at_their_places() {
+    let mut wrong = Vec::new();
+    let mut compared = 0;
+    for path in examples() {
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        let open = expected(&path.join("expect.toml"));
+        if open.iter().any(|e| is_of_input(&e.id)) {
+            assert!(open.iter().all(|e| is_of_input(&e.id)), "{name} mixes input and result");
+            continue;
+        }
+        compared += 1;
+        let findings = result_of(&path);
+        for e in &open {
+            if !findings.iter().any(|f| e.fits(f)) {
+                let got: Vec<_> = findings.iter().filter(|f| f.id() == e.id).collect();
+                wrong.push(format!("{name}: did not come: {e:?}; of this id: {got:#?}"));
+            }
+        }
+        // A design has many findings beside the point of the example; an error must be its point.
+        for f in findings.iter().filter(|f| f.severity() == Severity::Error) {
+            if !open.iter().any(|e| e.fits(f)) {
+                wrong.push(format!("{name}: not expected: {} {}", f.id(), f.message));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(compared >= 35, "only {compared} examples");
+}
+
+#[test]
+fn every_result_finding_has_an_example() {
+    let shown: BTreeSet<String> =
+        examples().iter().flat_map(|p| expected(&p.join("expect.toml"))).map(|e| e.id).collect();
+    for kind in registry::all().into_iter().filter(|k| k.stage == Stage::Result) {
+        let elsewhere = RESULTS_SHOWN_ELSEWHERE.iter().any(|(id, _)| *id == kind.id);
         assert!(
             shown.contains(kind.id) != elsewhere,
             "{} {}: {}",

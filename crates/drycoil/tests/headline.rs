@@ -27,7 +27,10 @@ fn headline(example: &str) -> (f64, f64, f64) {
     let need = &design.needs[0];
     let room = &design.dew_point.governing[0];
     assert_eq!(room.room, "1");
-    assert_eq!(room.required_dew_point_c, need.required_dew_point_c, "the table of governing rooms says the same");
+    assert_eq!(
+        room.required_dew_point_c, need.required_dew_point_c,
+        "the table of governing rooms says the same"
+    );
     (
         f(need.required_dew_point_c.expect("people give moisture")),
         f(design.dew_point.supply_dew_point_c),

@@ -70,7 +70,7 @@ pub(crate) fn solve(
         evaluations: std::cell::Cell::new(0),
         known: std::cell::RefCell::default(),
     };
-    let best = search.best(held, &[]).ok_or_else(|| search.why_none(held))?;
+    let best = search.best(held, &[]).ok_or_else(|| search.why_none(held, project.units()))?;
     let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, prepared.pressure_pa);
     let w_supply = raw::humidity_ratio_at_dew_point(best.supply_dew_point_c, prepared.pressure_pa);
     let curve = search.curve(&best);
@@ -348,18 +348,23 @@ impl Search<'_> {
         out
     }
 
-    fn why_none(&self, held: Held) -> String {
-        let lowest = self.lowest_c * 1.8 + 32.0;
+    fn why_none(&self, held: Held, units: drycoil_units::UnitSystem) -> String {
+        let show = |c: f64| drycoil_units::Temperature::celsius(c).show(units);
+        let lowest = show(self.lowest_c);
         match held.supply_c {
             Some(s) if held.limit_c.is_some_and(|l| s >= l) => {
                 "the pinned supply dew point is not below the room dew-point limit".to_owned()
             }
             Some(s) if s < self.lowest_c - 1e-9 => format!(
-                "the pinned supply dew point of {:.1} degF is below the {lowest:.1} degF that the drying water reaches",
-                s * 1.8 + 32.0
+                "the pinned supply dew point of {} is below the {lowest} that the drying water reaches",
+                show(s)
             ),
-            _ => format!(
-                "no supply dew point from {lowest:.1} degF up keeps every room below its dew-point limit with a finite flow"
+            Some(s) => format!(
+                "the pinned supply dew point of {} does not keep every room below its dew-point limit with a finite flow",
+                show(s)
+            ),
+            None => format!(
+                "no supply dew point from {lowest} up keeps every room below its dew-point limit with a finite flow"
             ),
         }
     }

@@ -237,6 +237,16 @@ impl Machines {
         })
     }
 
+    /// The unit with the exhaust that the search counts on.
+    pub(crate) fn run_at_design(
+        &self,
+        supply_c: f64,
+        outdoor: AirPoint,
+        season: Season,
+    ) -> Result<PrimaryAirState, PlantError> {
+        self.run(supply_c, outdoor, self.exhaust_ratio, season)
+    }
+
     /// The unit in one bin for one standard m3/s delivered; `None` when it cannot deliver the dew point.
     pub(crate) fn unit_bin(&self, supply_c: f64, t_c: f64, w: f64) -> Option<UnitBin> {
         let outdoor = air_point(t_c, w);
@@ -291,7 +301,14 @@ impl Machines {
     }
 
     /// Plant in one bin: sensible load `cool` and drying load `dry` of machines sized for the peaks.
-    pub(crate) fn plant(&self, water_c: f64, peaks: &Peaks, cool: f64, dry: f64, tower_c: f64) -> Option<PlantBin> {
+    pub(crate) fn plant(
+        &self,
+        water_c: f64,
+        peaks: &Peaks,
+        cool: f64,
+        dry: f64,
+        tower_c: f64,
+    ) -> Option<PlantBin> {
         let mut out = PlantBin::default();
         if cool + dry <= 0.0 {
             return Some(out);

@@ -13,13 +13,18 @@ use drycoil_plant::chiller::Condenser;
 use drycoil_plant::loops::{self, LoopDemand};
 use drycoil_project::{Arrangement, HeatingKind, HeatingSource, Project};
 use drycoil_units::{
-    MassFlow, Power, PressureDifference, Quantity, SpecificHeat, Temperature, Velocity, WaterFlow,
+    MassFlow, Power, PressureDifference, Quantity, SpecificHeat, Temperature, TemperatureDifference,
+    Velocity, WaterFlow,
 };
 use drycoil_water::liquid::WaterProperties;
 use drycoil_water::pipe::{
     FlowControl, MaximumFlowRule, OperatingHours, PipeLimit, PipeLimits, PipeMaterial, size_pipe,
 };
 
+/// Entering water from which a coil is exempt, 50 degF, and the rise that others must have, 15 degF (WAC 51-11C-40338,
+/// which mirrors ANSI/ASHRAE/IES 90.1 6.5.4.7).
+const EXEMPT_WATER_C: f64 = 10.0;
+const COIL_RISE_K: f64 = 15.0 / 1.8;
 /// Velocity limit of mains, m/s. Common practice, no source.
 const MAIN_VELOCITY: f64 = 3.0;
 
@@ -64,6 +69,7 @@ pub(crate) fn size(
     let drying_flow =
         drying_load / (WATER_CP * WATER_RHO * (unit.drying_water_leaving_c - unit.drying_water_c));
 
+    coil_rule(project, decision.sensible_water_c, findings);
     let mut arrangements = Vec::new();
     for arrangement in Arrangement::ALL {
         arrangements.push(arrange(
@@ -139,6 +145,25 @@ pub(crate) fn size(
         heating_pipe: pipe(project, "hot water", hot_flow, hot, Rule::Exempt, findings)?,
         arrangements,
     })
+}
+
+/// The energy standard's rule for chilled-water coils, where the terminals are exempt and the drying coil falls short.
+fn coil_rule(project: &Project, sensible_water_c: f64, findings: &mut Vec<Finding>) {
+    let rise = project.primary_air.drying_water_rise.value;
+    if sensible_water_c >= EXEMPT_WATER_C && rise.to_kelvin() < COIL_RISE_K - 1e-9 {
+        findings.push(
+            Finding::new(
+                registry::plant::COIL_EXEMPT,
+                "the terminal coils are exempt from the standard's rise, the drying coil is below it",
+            )
+            .at(Place::part("plant"))
+            .value(rise.show(project.units()))
+            .allowed(format!(
+                "at least {}",
+                TemperatureDifference::kelvin(COIL_RISE_K).show(project.units())
+            )),
+        );
+    }
 }
 
 fn friction(project: &Project) -> f64 {

@@ -53,7 +53,7 @@ pub fn size(
     }
     let evaluator = Evaluator::new(project, weather, &climate, &loads, &prepared, pool)?;
     let dew_point = dew_point::solve(project, &prepared, &evaluator)
-        .map_err(|reason| SizingError::one(registry::dew_point::NO_SOLUTION, reason))?;
+        .map_err(|reason| no_point(evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason))?;
     let w_limit = drycoil_air::raw::humidity_ratio_at_dew_point(dew_point.room_limit_c, site.pressure_pa);
     let needs = prepared.resolve(project, w_limit, dew_point.supply_humidity_ratio_kg_per_kg);
     let balance = balance::balance(project, &needs, &mut findings);
@@ -99,6 +99,25 @@ pub fn size(
         comfort,
         findings,
     })
+}
+
+/// Why no candidate could be evaluated: a primary-air unit that cannot be computed at its design cases looks like a supply
+/// that no room can use.
+fn no_point(machines: &crate::machines::Machines, lowest_c: f64, reason: String) -> SizingError {
+    let refused = machines.cases().into_iter().find_map(|(name, outdoor, season)| {
+        machines
+            .run_at_design(lowest_c, outdoor, season)
+            .err()
+            .map(|e| format!("primary-air unit, {name}: {e}"))
+    });
+    match refused {
+        Some(message) => SizingError {
+            findings: vec![
+                Finding::new(registry::primary_unit::MACHINE, message).at(Place::part("primary air")),
+            ],
+        },
+        None => SizingError::one(registry::dew_point::NO_SOLUTION, reason),
+    }
 }
 
 /// Findings of the dew-point decision and of the margins.
