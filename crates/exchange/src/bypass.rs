@@ -117,6 +117,9 @@ pub struct ApparatusDewPoint {
     pub iterations: u32,
 }
 
+/// Coldest apparatus dew point searched, degC.
+const LOWEST_C: f64 = -59.0;
+
 /// Apparatus dew point of a process that cools air. Refused when the line misses the saturation curve: no single
 /// surface temperature then gives that process (it needs reheat).
 pub fn apparatus_dew_point(
@@ -141,25 +144,43 @@ pub fn apparatus_dew_point(
             iterations: 0,
         });
     }
-    // The gap is concave in temperature: its top is where the slopes are equal.
+    // On either side of the triple point the gap is concave in temperature, so its top is where the slopes are equal; at the
+    // triple point the slope of the curve steps down. The branch over liquid is searched first: it is nearer to the leaving
+    // state.
     let slope_gap = |t: f64| air::saturation_humidity_ratio_slope_per_k(t, p) - slope;
-    let low = -59.0;
-    let top = if slope_gap(low) >= 0.0 {
-        low
-    } else if slope_gap(t2) <= 0.0 {
-        t2
-    } else {
-        bracketed("point of equal slope", low, t2, 1e-14, |t| Ok(slope_gap(t)))?.x
+    let top_between = |low: f64, high: f64| -> Result<f64, ExchangeError> {
+        Ok(if slope_gap(low) >= 0.0 {
+            low
+        } else if slope_gap(high) <= 0.0 {
+            high
+        } else {
+            bracketed("point of equal slope", low, high, 1e-14, |t| Ok(slope_gap(t)))?.x
+        })
     };
-    if gap(top) < 0.0 {
+    let seam = 0.01;
+    let branches = if t2 > seam + 1e-9 { vec![(seam + 1e-9, t2), (LOWEST_C, seam - 1e-9)] } else { vec![(LOWEST_C, t2)] };
+    let mut nearest = (f64::NEG_INFINITY, 0.0);
+    let mut found = None;
+    for (low, high) in branches {
+        let top = top_between(low, high)?;
+        if gap(top) >= 0.0 {
+            found = Some((top, high));
+            break;
+        }
+        if gap(top) > nearest.0 {
+            nearest = (gap(top), top);
+        }
+    }
+    let Some((top, high)) = found else {
+        let top = nearest.1;
         return Err(ExchangeError::OutOfReach {
             what: "apparatus dew point: humidity ratio on the saturation curve",
             wanted: air::saturation_humidity_ratio(top, p),
             nearest: w2 + slope * (top - t2),
             unit: "kg/kg",
         });
-    }
-    let root = bracketed("apparatus dew point", top, t2, 1e-15, |t| Ok(gap(t)))?;
+    };
+    let root = bracketed("apparatus dew point", top, high, 1e-15, |t| Ok(gap(t)))?;
     Ok(ApparatusDewPoint {
         temperature: Temperature::from_si(root.x),
         bypass_factor: (t2 - root.x) / (t1 - root.x),
@@ -310,6 +331,14 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn inv_bypass_at_the_triple_point(adp in 1.0f64..4.0, t in 28.0f64..33.0, rh in 0.4f64..0.55) {
+            let w = air::humidity_ratio_from_relative_humidity(t, rh, P);
+            let pressure = Pressure::from_si(P);
+            let Ok(out) = leaving_by_bypass(point(t, w), Temperature::celsius(adp), 0.18, pressure) else { return Ok(()) };
+            prop_assert!(apparatus_dew_point(point(t, w), out, pressure).is_ok());
+        }
+
         #[test]
         fn inv_bypass(t in 20.0f64..40.0, rh in 0.2f64..0.7, adp in 2.0f64..12.0, bf in 0.02f64..0.6) {
             let w = air::humidity_ratio_from_relative_humidity(t, rh, P);
