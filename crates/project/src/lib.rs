@@ -6,6 +6,19 @@
 //!
 //! Units are SI behind the types of `drycoil-units`. Air flows are standard air flows unless the name says
 //! otherwise.
+//!
+//! ```
+//! use drycoil_findings::Place;
+//! use drycoil_project::{DayType, UseProfile, UseShare};
+//! // People from 9 to 17 on weekdays; every other share is zero.
+//! let mut shares = [[[0.0; 24]; 4]; 4];
+//! shares[UseShare::People as usize][DayType::Weekday as usize][9..17].fill(1.0);
+//! let profile = UseProfile { name: "day shift".into(), shares, place: Place::file("profiles.csv") };
+//! assert!(profile.is_occupied(DayType::Weekday, 9) && !profile.is_occupied(DayType::Weekday, 17));
+//! assert!(!profile.is_occupied(DayType::Sunday, 12));
+//! ```
+//!
+//! A whole project is read from its files by `drycoil-intake`, through the same constructor that checks one made in code.
 
 mod catalogue;
 mod envelope;

@@ -2,6 +2,22 @@
 //!
 //! [`size`] is a pure function: the same project and weather give the same bits on any number of threads. What the
 //! design cannot do is in [`Design::findings`]; nothing is clamped to make it fit.
+//!
+//! ```
+//! use drycoil_intake::{MemoryFiles, job};
+//! let year = std::fs::read_to_string("../../examples/weather/greensboro-nc-tmy3.csv").unwrap();
+//! let files = MemoryFiles::new()
+//!     .with("project.toml", "[project]\nformat = 1\nname = \"One room\"\n[site]\nweather = \"year.csv\"\n")
+//!     .with("rooms.csv", "id,floor,kind,floor_area [ft2],people\n101,1,meeting,420,20\n")
+//!     .with("year.csv", &year);
+//! let job = job::read(&files).unwrap();
+//! let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+//!
+//! let design = drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool).unwrap();
+//! let terminal = &design.terminals[0];
+//! assert!(terminal.water_margin_k >= 0.0, "water is never colder than the room's dew point");
+//! assert!(design.dew_point.supply_dew_point_c < design.dew_point.room_limit_c);
+//! ```
 
 mod balance;
 mod bins;
@@ -15,11 +31,15 @@ mod machines;
 mod needs;
 mod plant;
 mod primary_unit;
+mod schedule;
 mod service;
+mod sheets;
 mod size;
 mod terminals;
 mod tower;
 mod yearly;
 
 pub use design::*;
+pub use schedule::{Cell, Column, ColumnKind, Row, Schedule, schedules, service_word};
+pub use sheets::{places, quantities, sheet};
 pub use size::{SizingError, size};
