@@ -142,8 +142,8 @@ pub fn run_case(case: &Case) -> Outcome {
             }
             outcome.compared += 1;
             let deviation = Deviation { row, column: column.name.clone(), expected, found, allowed };
-            // Written so that a result that is no number fails.
-            if !(deviation.absolute() <= allowed) {
+            // A result that is no number fails too.
+            if deviation.absolute().partial_cmp(&allowed).is_none_or(std::cmp::Ordering::is_gt) {
                 outcome.failures.push(format!(
                     "row {row}: `{}` is {found}, expected {expected} within {allowed:.3e} {}",
                     column.name, column.unit

@@ -16,6 +16,7 @@ pub enum Mode {
 pub const PAGES: &[(&str, &[&str])] = &[
     ("docs/FINDINGS.md", &["explain", "--markdown"]),
     ("docs/CLI.md", &["man", "--markdown"]),
+    ("docs/PROOFS.md", &["proofs", "--markdown"]),
     ("docs/project.schema.json", &["schema"]),
     ("docs/PROJECT_FORMAT.md", &["schema", "--markdown"]),
 ];
