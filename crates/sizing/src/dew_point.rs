@@ -14,9 +14,9 @@ use drycoil_units::Quantity;
 
 /// Step of the grid over the supply dew point and the room limit: 1 degF and 1 degF.
 const STEP_K: f64 = 1.0 / 1.8;
-/// Smallest step of the supply dew point: one sixteenth of the grid step, so that all searches meet on one lattice and share
+/// Smallest step of the supply dew point: one eighth of the grid step, so that all searches meet on one lattice and share
 /// what was computed for it.
-const FINE: i64 = 16;
+const FINE: i64 = 8;
 /// Lowest room limit tried, 50 degF, and highest, 58 degF, unless pinned. The highest keeps a 72 degF room near 60 % RH.
 const LIMIT_RANGE_C: (f64, f64) = (10.0, 58.0 / 1.8 - 160.0 / 9.0);
 /// How many rooms the list of governing rooms holds.

@@ -602,9 +602,9 @@ impl RowReader<'_> {
         Some(Sourced::new(Q::from_si(v), self.origin(name)))
     }
 
-    pub fn number(&mut self, name: &str) -> Sourced<f64> {
-        let v = number_of(&self.value(name));
-        Sourced::new(v, self.origin(name))
+    /// A number whose place nobody asks for later.
+    pub fn bare_number(&mut self, name: &str) -> f64 {
+        number_of(&self.value(name))
     }
 
     pub fn number_if(&mut self, name: &str) -> Option<Sourced<f64>> {

@@ -227,6 +227,7 @@ pub(crate) fn profiles(grid: Grid, log: &mut Log) -> Vec<UseProfile> {
     let mut profiles: Vec<UseProfile> = Vec::new();
     // For each profile, use and day: the row that filled it.
     let mut filled: Vec<[[Option<usize>; 4]; 4]> = Vec::new();
+    let mut by_name: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
     for i in 0..table.rows() {
         let mut r = table.row(i, log);
         let name = r.text("profile").value;
@@ -250,12 +251,13 @@ pub(crate) fn profiles(grid: Grid, log: &mut Log) -> Vec<UseProfile> {
         });
         let mut shares = [0.0; 24];
         for (hour, share) in shares.iter_mut().enumerate() {
-            *share = r.number(PROFILE_COLUMNS[3 + hour].name).value;
+            *share = r.bare_number(PROFILE_COLUMNS[3 + hour].name);
         }
         if !readable || name.is_empty() {
             continue;
         }
-        let index = profiles.iter().position(|p| p.name == name).unwrap_or_else(|| {
+        let index = by_name.get(&name).copied().unwrap_or_else(|| {
+            by_name.insert(name.clone(), profiles.len());
             profiles.push(UseProfile {
                 name: name.clone(),
                 shares: [[[0.0; 24]; 4]; 4],
