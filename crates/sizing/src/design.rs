@@ -740,6 +740,8 @@ pub struct PrimaryUnitCase {
     pub dew_point_shortfall_k: f64,
     /// Apparatus dew point of the drying coil; the entering dry bulb when it is idle.
     pub apparatus_dew_point_c: f64,
+    /// Air entering the drying coil, dry bulb: behind the heating coil and the first coil of a wrap-around.
+    pub coil_entering_c: f64,
     /// Exhaust entering the recovery, dry bulb.
     pub exhaust_dry_bulb_c: f64,
     /// Exhaust entering the recovery, humidity ratio.

@@ -222,6 +222,7 @@ fn case(
         water_m3_per_s: coil / (WATER_CP * WATER_RHO * rise_k),
         dew_point_shortfall_k: s.dew_point_missed.to_kelvin(),
         apparatus_dew_point_c: s.coil.apparatus_dew_point.to_celsius(),
+        coil_entering_c: s.coil.entering.dry_bulb.si(),
         exhaust_dry_bulb_c: exhaust_air.dry_bulb.si(),
         exhaust_humidity_ratio_kg_per_kg: exhaust_air.humidity_ratio.si(),
         outdoor_kg_per_s: s.outdoor_flow.si() * scale,

@@ -31,10 +31,12 @@ pub(crate) type Lines = Option<Vec<Line>>;
 
 pub(crate) const SUM: Source = Source::new("definition", "sum of the parts");
 pub(crate) const GIVEN: Source = Source::new("definition", "value as entered or as tabulated");
-pub(crate) const STANDARD_FLOW: Source = Source::new("definition", "standard flow: dry-air mass flow over 1.2014 kg/m3");
+pub(crate) const STANDARD_FLOW: Source =
+    Source::new("definition", "standard flow: dry-air mass flow over 1.2014 kg/m3");
 pub(crate) const BALANCE_WATER: Source =
     Source::new("mass balance of water vapour", "steady room with constant primary air");
-pub(crate) const BALANCE_HEAT: Source = Source::new("heat balance", "steady flow, moist air as an ideal mixture");
+pub(crate) const BALANCE_HEAT: Source =
+    Source::new("heat balance", "steady flow, moist air as an ideal mixture");
 pub(crate) const MOIST_AIR: Source =
     Source::new("ASHRAE Handbook Fundamentals 2017", "ch. 1, ideal-gas relations of moist air");
 

@@ -735,8 +735,7 @@ fn finish(
             discharge_kg_per_s: s.discharge_flow.si(),
             discharge_humidity_ratio_kg_per_kg: s.discharge.humidity_ratio.si(),
             fan_air_volume_m3_per_kg: {
-                let scaled = Share { plenum_w: share.plenum_w * x, ..share };
-                let air = secondary(cx, zone, scaled, s.secondary_flow.si());
+                let air = drawn(&s);
                 raw::volume_m3_per_kg(air.dry_bulb.si(), air.humidity_ratio.si(), cx.pressure_pa)
             },
             room_cooling_w: s.room_cooling.to_watts(),
@@ -760,7 +759,7 @@ fn finish(
         let drop = PressureDifference::pascals(valve_drop);
         let kv =
             FlowCoefficient::for_flow(state.water_flow, drop, water.density).map_err(|e| e.to_string())?.kv();
-        let a = authority(drop, PressureDifference::pascals(t_drop(cx))).map_err(|e| e.to_string())?;
+        let a = authority(drop, PressureDifference::pascals(coil_drop)).map_err(|e| e.to_string())?;
         let limits = PipeLimits {
             friction_per_metre: PressureDifference::pascals(project.water.pipe_friction_pa_per_m.value),
             velocity: Velocity::metres_per_second(RUNOUT_VELOCITY),
@@ -831,7 +830,7 @@ fn finish(
         coil_fit_residual: ready.cooling_residual,
         constant_speed_power_w: ready.unit.fan.full_power.to_watts(),
         steps: {
-            let air = secondary(cx, zone, share, secondary_flow);
+            let air = drawn(state);
             let heating = heating_steps.as_ref();
             let plenum = project.terminals.coil_air.value == CoilAir::Plenum;
             TerminalSteps {
@@ -870,6 +869,14 @@ fn finish(
             }
         },
     })
+}
+
+/// Air that the fan draws through the coil.
+fn drawn(s: &TerminalState) -> AirPoint {
+    AirPoint {
+        dry_bulb: s.coil.as_ref().map_or(s.after_coil.dry_bulb, |c| c.entering.dry_bulb),
+        humidity_ratio: s.after_coil.humidity_ratio,
+    }
 }
 
 /// What a coil's numbers were made of.

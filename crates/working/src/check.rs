@@ -108,7 +108,9 @@ impl Reader<'_> {
 
     fn atom(&mut self) -> Result<f64, CheckError> {
         self.skip();
-        if self.eat('-') {
+        // A minus that stands at its digits belongs to the number, and so to the point of a scale: `-5 degF`.
+        let negative = self.rest.starts_with('-') && self.rest[1..].starts_with(|c: char| c.is_ascii_digit());
+        if !negative && self.eat('-') {
             return Ok(-self.power()?);
         }
         if self.eat('(') {
@@ -176,6 +178,9 @@ mod tests {
         assert!(evaluate("q_latent").is_err());
         assert!(evaluate("1 +").is_err());
         assert!((evaluate("2 ^ 3 ^ 2").unwrap() - 512.0).abs() < 1e-9);
+        assert!((evaluate("-40 degF").unwrap() + 40.0).abs() < 1e-9);
+        assert!((evaluate("5 degF - -4 degF").unwrap() - 5.0).abs() < 1e-9);
+        assert!((evaluate("3 - 2").unwrap() - 1.0).abs() < 1e-12);
     }
 
     #[test]

@@ -12,8 +12,7 @@ const COEFFICIENT: &str = "coefficient of Hyland and Wexler";
 /// Coefficients over ice and over water: of 1/T, 1, T, T^2, T^3, T^4 and ln T.
 const ICE: [f64; 7] =
     [-5674.5359, 6.3925247, -9.6778430e-3, 6.2215701e-7, 2.0747825e-9, -9.4840240e-13, 4.1635019];
-const WATER: [f64; 7] =
-    [-5800.2206, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673];
+const WATER: [f64; 7] = [-5800.2206, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673];
 
 fn coefficients(t_c: f64) -> &'static [f64; 7] {
     if t_c > raw::SEAM_C { &WATER } else { &ICE }
@@ -32,12 +31,16 @@ fn with_coefficients(mut line: Line, c: &[f64; 7], used: &[usize]) -> Line {
 fn ln_saturation(out: &mut Vec<Line>, tag: &str, t_c: f64, origin: Origin) -> f64 {
     let theta = t_c + 273.15;
     out.push(
-        Line::new(format!("T_{tag}"), "absolute temperature in kelvin, as a number", format!("(t_{tag} - t_zero) / K_1"))
-            .with(format!("t_{tag}"), K::Temperature, t_c, origin)
-            .with("t_zero", K::Temperature, -273.15, constant("absolute zero"))
-            .with("K_1", K::TemperatureDifference, 1.0, constant("the unit in which the equation is published"))
-            .result_number(theta)
-            .source(Source::new("definition", "absolute temperature")),
+        Line::new(
+            format!("T_{tag}"),
+            "absolute temperature in kelvin, as a number",
+            format!("(t_{tag} - t_zero) / K_1"),
+        )
+        .with(format!("t_{tag}"), K::Temperature, t_c, origin)
+        .with("t_zero", K::Temperature, -273.15, constant("absolute zero"))
+        .with("K_1", K::TemperatureDifference, 1.0, constant("the unit in which the equation is published"))
+        .result_number(theta)
+        .source(Source::new("definition", "absolute temperature")),
     );
     let c = coefficients(t_c);
     let x = raw::ln_saturation_pressure(t_c);
@@ -64,7 +67,14 @@ fn ln_saturation(out: &mut Vec<Line>, tag: &str, t_c: f64, origin: Origin) -> f6
 }
 
 /// Humidity ratio of saturated air, as lines that end in `W_tag`.
-pub(crate) fn saturated(cx: Cx<'_>, out: &mut Vec<Line>, tag: &str, t_c: f64, origin: Origin, meaning: &str) -> f64 {
+pub(crate) fn saturated(
+    cx: Cx<'_>,
+    out: &mut Vec<Line>,
+    tag: &str,
+    t_c: f64,
+    origin: Origin,
+    meaning: &str,
+) -> f64 {
     let x = ln_saturation(out, tag, t_c, origin);
     let p_ws = raw::saturation_pressure_pa(t_c);
     out.push(
@@ -135,7 +145,10 @@ pub(crate) fn dew_point(
             .with_number("s", slope, above("s"))
             .with("K_1", K::TemperatureDifference, 1.0, constant("one kelvin"))
             .result(K::Temperature, value_c)
-            .source(Source::new("Newton's method", "one step from the solved temperature, which stays where it is")),
+            .source(Source::new(
+                "Newton's method",
+                "one step from the solved temperature, which stays where it is",
+            )),
     );
 }
 
@@ -169,7 +182,12 @@ pub(crate) fn vapour(out: &mut Vec<Line>, symbol: &str, t_c: f64, origin: Origin
 }
 
 /// Enthalpy of moist air, as a line.
-pub(crate) fn enthalpy(symbol: &str, meaning: &str, (t_c, t_o): (f64, Origin), (w, w_o): (f64, Origin)) -> Line {
+pub(crate) fn enthalpy(
+    symbol: &str,
+    meaning: &str,
+    (t_c, t_o): (f64, Origin),
+    (w, w_o): (f64, Origin),
+) -> Line {
     Line::new(symbol, meaning, "c_da * (t - t_0) + W * (h_0 + c_v * (t - t_0))")
         .with("c_da", K::SpecificHeat, 1006.0, constant("specific heat of dry air"))
         .with("t", K::Temperature, t_c, t_o)

@@ -12,7 +12,8 @@ const NTU: Source = Source::new("effectiveness and transfer units", "as in any t
 pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin, air: Origin) {
     let fitted = |what: &str| Origin::Table {
         row: format!("{what}, at this flow and temperature"),
-        source: "fitted to the rating points of the catalogue by least squares; residual in the schedule".into(),
+        source: "fitted to the rating points of the catalogue by least squares; residual in the schedule"
+            .into(),
     };
     let total = c.air_k_per_w + c.metal_k_per_w + c.water_k_per_w;
     let conductance = |r: f64| 1.0 / r;
@@ -28,7 +29,12 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin,
     out.push(
         Line::new("C_min", "smaller capacity rate", "min(C_air, C_water)")
             .with("C_air", K::Conductance, c.air_w_per_k, constant("dry air times its specific heat"))
-            .with("C_water", K::Conductance, c.water_w_per_k, constant("water flow times density and specific heat at its mean temperature"))
+            .with(
+                "C_water",
+                K::Conductance,
+                c.water_w_per_k,
+                constant("water flow times density and specific heat at its mean temperature"),
+            )
             .result(K::Conductance, least)
             .source(NTU),
     );
@@ -49,7 +55,10 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin,
             .with_number(
                 "e",
                 c.effectiveness,
-                Origin::Table { row: format!("effectiveness at NTU and C_min/C_max: {how}"), source: "heat-exchanger theory".into() },
+                Origin::Table {
+                    row: format!("effectiveness at NTU and C_min/C_max: {how}"),
+                    source: "heat-exchanger theory".into(),
+                },
             )
             .with("C_min", K::Conductance, least, above("C_min"))
             .with("t_air", K::Temperature, c.air_entering_c, air)

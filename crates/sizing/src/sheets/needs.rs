@@ -25,30 +25,37 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
     let flow = K::StandardAirFlow;
     match quantity {
         "breathing_zone_flow" => breathing_zone(cx, room, n, &mut out),
-        "effectiveness_cooling" => out.push(
-            super::given_number(
-                "E_cooling",
-                "air-distribution effectiveness, cooling",
-                n.effectiveness[0],
-                Origin::Table {
-                    row: "ceiling supply of cool air".into(),
-                    source: "ANSI/ASHRAE 62.1-2019 Table 6-4, from memory".into(),
-                },
-            ),
-        ),
+        "effectiveness_cooling" => out.push(super::given_number(
+            "E_cooling",
+            "air-distribution effectiveness, cooling",
+            n.effectiveness[0],
+            Origin::Table {
+                row: "ceiling supply of cool air".into(),
+                source: "ANSI/ASHRAE 62.1-2019 Table 6-4, from memory".into(),
+            },
+        )),
         "effectiveness_heating" => effectiveness_heating(cx, room, n, &mut out),
         "ventilation_flow" => out.push(
-            Line::new("V_vent", "ventilation: the larger of cooling and heating", "max(V_bz / E_cooling, V_bz / E_heating)")
-                .with("V_bz", flow, n.breathing_zone_m3_per_s, see(place, "breathing_zone_flow"))
-                .with_number("E_cooling", n.effectiveness[0], see(place, "effectiveness_cooling"))
-                .with_number("E_heating", n.effectiveness[1], see(place, "effectiveness_heating"))
-                .result(flow, n.ventilation_m3_per_s)
-                .source(RATES),
+            Line::new(
+                "V_vent",
+                "ventilation: the larger of cooling and heating",
+                "max(V_bz / E_cooling, V_bz / E_heating)",
+            )
+            .with("V_bz", flow, n.breathing_zone_m3_per_s, see(place, "breathing_zone_flow"))
+            .with_number("E_cooling", n.effectiveness[0], see(place, "effectiveness_cooling"))
+            .with_number("E_heating", n.effectiveness[1], see(place, "effectiveness_heating"))
+            .result(flow, n.ventilation_m3_per_s)
+            .source(RATES),
         ),
         "per_person_flow" => out.push(
             Line::new("V_person", "flow per person of the system", "N * v_person")
                 .with_number("N", room.people.value, room.people.origin.clone())
-                .with("v_person", flow, room.outdoor_air_per_person.value.to_m3_per_s(), room.outdoor_air_per_person.origin.clone())
+                .with(
+                    "v_person",
+                    flow,
+                    room.outdoor_air_per_person.value.to_m3_per_s(),
+                    room.outdoor_air_per_person.origin.clone(),
+                )
                 .result(flow, n.per_person_m3_per_s)
                 .source(PRACTICE),
         ),
@@ -73,7 +80,16 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
         "primary_air_flow" => primary(cx, i, n, &mut out),
         "transfer_flow" => transfer(cx, i, n, &mut out),
         "room_humidity_ratio" => {
-            moisture(cx, i, n, &n.design_hour, "W_room", "room humidity ratio at design", n.humidity_ratio_kg_per_kg, &mut out);
+            moisture(
+                cx,
+                i,
+                n,
+                &n.design_hour,
+                "W_room",
+                "room humidity ratio at design",
+                n.humidity_ratio_kg_per_kg,
+                &mut out,
+            );
         }
         "room_dew_point" => air::dew_point(
             cx,
@@ -86,7 +102,16 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
         "highest_dew_point" => {
             let h = n.worst_hour.as_ref()?;
             let w = h.humidity_ratio_kg_per_kg;
-            moisture(cx, i, n, h, "W_worst", "highest humidity ratio over the occupied design hours", w, &mut out);
+            moisture(
+                cx,
+                i,
+                n,
+                h,
+                "W_worst",
+                "highest humidity ratio over the occupied design hours",
+                w,
+                &mut out,
+            );
             air::dew_point(
                 cx,
                 &mut out,
@@ -113,7 +138,8 @@ fn breathing_zone(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
         ));
         return;
     };
-    let table = |what: &str| Origin::Table { row: format!("{}, {what}", v.category), source: v.edition.clone() };
+    let table =
+        |what: &str| Origin::Table { row: format!("{}, {what}", v.category), source: v.edition.clone() };
     out.push(
         Line::new("V_bz", "breathing-zone outdoor air", "R_p * N + R_a * A")
             .with("R_p", K::StandardAirFlow, v.per_person.to_m3_per_s(), table("rate per person"))
@@ -207,7 +233,10 @@ fn exhaust(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
     } else {
         Line::new("V_exhaust", meaning, "V_out").with("V_out", flow, e, room.exhaust.origin.clone())
     };
-    out.push(line.result(flow, n.exhaust_m3_per_s).source(Source::new("mass balance of air", "room, supply equals exhaust")));
+    out.push(
+        line.result(flow, n.exhaust_m3_per_s)
+            .source(Source::new("mass balance of air", "room, supply equals exhaust")),
+    );
 }
 
 fn pressurization(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
@@ -225,14 +254,15 @@ fn pressurization(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
     let area = facade(cx, room, out);
     let c = &cx.project.criteria.pressurization;
     let positive = relation(cx, room) == PressureRelation::Positive;
-    let exhaust = if by_transfer(room, n) { 0.0 } else { room.exhaust.value.to_m3_per_s() };
+    let made_up = by_transfer(room, n) && on_primary(n);
+    let exhaust = if made_up { 0.0 } else { room.exhaust.value.to_m3_per_s() };
     out.push(
         Line::new("V_press", meaning, "V_out + s * A_facade + V_relation")
             .with(
                 "V_out",
                 flow,
                 exhaust,
-                if by_transfer(room, n) {
+                if made_up {
                     constant("transfer air makes the exhaust up")
                 } else {
                     room.exhaust.origin.clone()
@@ -281,10 +311,15 @@ fn fixed(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) -> Option<
             "V_total",
             flow,
             n.total_air_changes_m3_per_s,
-            Origin::Table { row: format!("{}, total air changes", kind.name), source: health.edition.clone() },
+            Origin::Table {
+                row: format!("{}, total air changes", kind.name),
+                source: health.edition.clone(),
+            },
         );
     }
-    out.push(line.result(flow, n.fixed_m3_per_s).source(CHOICE).note(format!("set by {}", n.fixed_need.word())));
+    out.push(
+        line.result(flow, n.fixed_m3_per_s).source(CHOICE).note(format!("set by {}", n.fixed_need.word())),
+    );
     Some(())
 }
 
@@ -306,7 +341,12 @@ fn gain(cx: Cx<'_>, i: usize, hour: &MoistureHour, out: &mut Vec<Line>) {
             "(N * q_person * f_people + q_process * f_process) / h_g",
         )
         .with_number("N", room.people.value, room.people.origin.clone())
-        .with("q_person", K::Power, room.latent_per_person.value.to_watts(), room.latent_per_person.origin.clone())
+        .with(
+            "q_person",
+            K::Power,
+            room.latent_per_person.value.to_watts(),
+            room.latent_per_person.origin.clone(),
+        )
         .with_number("f_people", share(UseShare::People), origin(UseShare::People))
         .with("q_process", K::Power, room.process_latent.value.to_watts(), room.process_latent.origin.clone())
         .with_number("f_process", share(UseShare::Process), origin(UseShare::Process))
@@ -320,7 +360,12 @@ fn gain(cx: Cx<'_>, i: usize, hour: &MoistureHour, out: &mut Vec<Line>) {
 fn infiltration(n: &RoomNeeds, out: &mut Vec<Line>) {
     out.push(
         Line::new("m_inf", "dry air of the infiltration", "V_inf * rho_0")
-            .with("V_inf", K::StandardAirFlow, n.infiltration_kg_per_s / RHO, see(&n.room, "infiltration_flow"))
+            .with(
+                "V_inf",
+                K::StandardAirFlow,
+                n.infiltration_kg_per_s / RHO,
+                see(&n.room, "infiltration_flow"),
+            )
             .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
             .result(K::MassFlow, n.infiltration_kg_per_s)
             .source(STANDARD_FLOW),
@@ -329,7 +374,14 @@ fn infiltration(n: &RoomNeeds, out: &mut Vec<Line>) {
 
 /// Humidity ratio at the dew-point limit of the room, as lines that end in `W_limit`.
 fn limit_w(cx: Cx<'_>, n: &RoomNeeds, out: &mut Vec<Line>) -> f64 {
-    air::saturated(cx, out, "limit", n.dew_point_limit_c, see(&n.room, "dew_point_limit"), "humidity ratio at the limit")
+    air::saturated(
+        cx,
+        out,
+        "limit",
+        n.dew_point_limit_c,
+        see(&n.room, "dew_point_limit"),
+        "humidity ratio at the limit",
+    )
 }
 
 /// Moisture to carry away at the limit, as lines that end in `m_carry`.
@@ -354,7 +406,13 @@ fn carry(cx: Cx<'_>, i: usize, n: &RoomNeeds, w_limit: f64, out: &mut Vec<Line>)
 fn latent_flow(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) {
     let meaning = "primary air that carries the moisture away at the supply dew point chosen";
     if !on_primary(n) {
-        out.extend(zero("V_latent", meaning, K::StandardAirFlow, n.latent_need_m3_per_s, "the room gets no primary air"));
+        out.extend(zero(
+            "V_latent",
+            meaning,
+            K::StandardAirFlow,
+            n.latent_need_m3_per_s,
+            "the room gets no primary air",
+        ));
         return;
     }
     let w_limit = limit_w(cx, n, out);
@@ -381,15 +439,26 @@ fn required(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) -> Option<
     let carry = carry(cx, i, n, w_limit, out);
     let w = w_limit - carry / (n.fixed_m3_per_s * RHO);
     out.push(
-        Line::new("W_needed", "supply humidity ratio that holds the limit at the fixed flow", "W_limit - m_carry / (V_fixed * rho_0)")
-            .with("W_limit", K::HumidityRatio, w_limit, above("W_limit"))
-            .with("m_carry", K::MassFlow, carry, above("m_carry"))
-            .with("V_fixed", K::StandardAirFlow, n.fixed_m3_per_s, see(&n.room, "fixed_flow"))
-            .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
-            .result(K::HumidityRatio, w)
-            .source(BALANCE_WATER),
+        Line::new(
+            "W_needed",
+            "supply humidity ratio that holds the limit at the fixed flow",
+            "W_limit - m_carry / (V_fixed * rho_0)",
+        )
+        .with("W_limit", K::HumidityRatio, w_limit, above("W_limit"))
+        .with("m_carry", K::MassFlow, carry, above("m_carry"))
+        .with("V_fixed", K::StandardAirFlow, n.fixed_m3_per_s, see(&n.room, "fixed_flow"))
+        .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
+        .result(K::HumidityRatio, w)
+        .source(BALANCE_WATER),
     );
-    air::dew_point(cx, out, "t_needed", "supply dew point needed at the fixed flow", (w, above("W_needed")), value);
+    air::dew_point(
+        cx,
+        out,
+        "t_needed",
+        "supply dew point needed at the fixed flow",
+        (w, above("W_needed")),
+        value,
+    );
     Some(())
 }
 
@@ -416,27 +485,46 @@ fn primary(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) {
         let sum: f64 = members.iter().map(|k| cx.design.loads.rooms[*k].cooling.load_w.max(0.0)).sum();
         let s = cx.design.needs[j].zone_share;
         if sum > 0.0 {
-            let mut line = Line::new(symbol, format!("share of the discharge of zone {zone} that room {} gets", cx.design.needs[j].room), "");
+            let mut line = Line::new(
+                symbol,
+                format!("share of the discharge of zone {zone} that room {} gets", cx.design.needs[j].room),
+                "",
+            );
             let mut names = Vec::new();
             for k in &members {
                 let name = format!("q_{}", k + 1);
                 let id = &cx.project.rooms[*k].id;
-                line = line.with(name.clone(), K::Power, cx.design.loads.rooms[*k].cooling.load_w.max(0.0), see(id, "sensible_load"));
+                line = line.with(
+                    name.clone(),
+                    K::Power,
+                    cx.design.loads.rooms[*k].cooling.load_w.max(0.0),
+                    see(id, "sensible_load"),
+                );
                 names.push(name);
             }
             line.formula = format!("q_{} / sum({})", j + 1, names.join(", "));
-            line.result_number(s).source(Source::new("definition", "discharge in proportion to the peak cooling loads"))
+            line.result_number(s)
+                .source(Source::new("definition", "discharge in proportion to the peak cooling loads"))
         } else {
-            super::given_number(symbol, "equal shares of the discharge", s, constant("no cooling load in the zone"))
+            super::given_number(
+                symbol,
+                "equal shares of the discharge",
+                s,
+                constant("no cooling load in the zone"),
+            )
         }
     };
-    let mut line = Line::new("V_zone", format!("primary air of zone {zone}: every room gets its need by its share"), "");
+    let mut line =
+        Line::new("V_zone", format!("primary air of zone {zone}: every room gets its need by its share"), "");
     let mut terms = vec!["V_min".to_owned()];
     line = line.with(
         "V_min",
         flow,
         n.zone_minimum_m3_per_s,
-        Origin::Table { row: "least primary air of the catalogue's units".into(), source: "catalogue of terminals".into() },
+        Origin::Table {
+            row: "least primary air of the catalogue's units".into(),
+            source: "catalogue of terminals".into(),
+        },
     );
     let mut zone_flow = n.zone_minimum_m3_per_s;
     for j in &members {
@@ -533,11 +621,13 @@ fn moisture(
 ) {
     gain(cx, i, h, out);
     infiltration(n, out);
-    let (line, m_p) = air::mass_flow("m_p", "the primary air", n.primary_m3_per_s, see(&n.room, "primary_air_flow"));
+    let (line, m_p) =
+        air::mass_flow("m_p", "the primary air", n.primary_m3_per_s, see(&n.room, "primary_air_flow"));
     out.push(line);
     let mut line = Line::new(symbol, format!("{meaning}, {}", h.when), "");
     let (top, bottom) = if n.transfer_in_m3_per_s > 0.0 {
-        let (t, m) = air::mass_flow("m_tr", "the transfer air", n.transfer_in_m3_per_s, see(&n.room, "transfer_flow"));
+        let (t, m) =
+            air::mass_flow("m_tr", "the transfer air", n.transfer_in_m3_per_s, see(&n.room, "transfer_flow"));
         out.push(t);
         line = line.with("m_tr", K::MassFlow, m, above("m_tr")).with(
             "W_tr",
@@ -553,7 +643,12 @@ fn moisture(
     out.push(
         line.with("m_gain", K::MassFlow, h.gain_kg_per_s, above("m_gain"))
             .with("m_inf", K::MassFlow, n.infiltration_kg_per_s, above("m_inf"))
-            .with("W_out", K::HumidityRatio, h.outdoor_humidity_ratio_kg_per_kg, Origin::Weather(h.when.clone()))
+            .with(
+                "W_out",
+                K::HumidityRatio,
+                h.outdoor_humidity_ratio_kg_per_kg,
+                Origin::Weather(h.when.clone()),
+            )
             .with("m_p", K::MassFlow, m_p, above("m_p"))
             .with(
                 "W_supply",
@@ -568,13 +663,20 @@ fn moisture(
 
 fn limit(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
     let building = cx.design.dew_point.room_limit_c;
-    let mut line = Line::new("t_limit", "dew-point limit of the room", "t_building")
-        .with("t_building", K::Temperature, building, see("dew point", "room_limit"));
+    let mut line = Line::new("t_limit", "dew-point limit of the room", "t_building").with(
+        "t_building",
+        K::Temperature,
+        building,
+        see("dew point", "room_limit"),
+    );
     if let Some(own) = &room.dew_point_limit {
         line.formula = "min(t_building, t_own)".into();
         line = line.with("t_own", K::Temperature, own.value.to_celsius(), own.origin.clone());
     }
-    out.push(line.result(K::Temperature, n.dew_point_limit_c).source(Source::new("definition", "the lower limit governs")));
+    out.push(
+        line.result(K::Temperature, n.dew_point_limit_c)
+            .source(Source::new("definition", "the lower limit governs")),
+    );
 }
 
 /// Exhaust of a room in the air balance, as a line.

@@ -1,6 +1,6 @@
 //! Sheets of the room schedule: areas, people, loads.
 
-use super::{Cx, Lines, SUM, above, constant, entered, given, see};
+use super::{Cx, Lines, SUM, above, constant, entered};
 use crate::design::{LoadParts, LoadPeak};
 use drycoil_project::{DayType, Room, SurfaceKind, UseShare};
 use drycoil_units::QuantityKind as K;
@@ -35,7 +35,12 @@ pub(crate) fn peak_line(symbol: &str, meaning: &str, peak: &LoadPeak, heating: b
     let formula = if heating { format!("max(0, -{inner})") } else { format!("max(0, {inner})") };
     let mut line = Line::new(symbol, meaning, formula);
     for (symbol, what, w) in list {
-        line = line.with(symbol, K::Power, w, Origin::Weather(format!("{what}: {}, {:02}:00", peak.day, peak.hour)));
+        line = line.with(
+            symbol,
+            K::Power,
+            w,
+            Origin::Weather(format!("{what}: {}, {:02}:00", peak.day, peak.hour)),
+        );
     }
     line.result(K::Power, peak.load_w).source(NETWORK).note(format!(
         "each part is what its source asks of the cooling in that hour, stored and released heat included; design day {}, \
@@ -57,7 +62,12 @@ fn gain_lines(cx: Cx<'_>, room: &Room, hour: usize, out: &mut Vec<Line>) {
         out.push(
             Line::new("G_people", "sensible gain of people in that hour, before storage", "N * q_person * f")
                 .with_number("N", room.people.value, room.people.origin.clone())
-                .with("q_person", K::Power, room.sensible_per_person.value.to_watts(), room.sensible_per_person.origin.clone())
+                .with(
+                    "q_person",
+                    K::Power,
+                    room.sensible_per_person.value.to_watts(),
+                    room.sensible_per_person.origin.clone(),
+                )
                 .with_number("f", share(UseShare::People), from_profile(UseShare::People))
                 .result(K::Power, q * share(UseShare::People))
                 .source(Source::new("definition", "gain at full use times the share of the hour")),
@@ -97,8 +107,18 @@ pub(crate) fn latent_lines(room: &Room, out: &mut Vec<Line>, value: f64) {
     out.push(
         Line::new("q_latent", "latent gain of people and processes at full use", "N * q_person + q_process")
             .with_number("N", room.people.value, room.people.origin.clone())
-            .with("q_person", K::Power, room.latent_per_person.value.to_watts(), room.latent_per_person.origin.clone())
-            .with("q_process", K::Power, room.process_latent.value.to_watts(), room.process_latent.origin.clone())
+            .with(
+                "q_person",
+                K::Power,
+                room.latent_per_person.value.to_watts(),
+                room.latent_per_person.origin.clone(),
+            )
+            .with(
+                "q_process",
+                K::Power,
+                room.process_latent.value.to_watts(),
+                room.process_latent.origin.clone(),
+            )
             .result(K::Power, value)
             .source(SUM),
     );
@@ -117,9 +137,9 @@ pub(crate) fn facade(cx: Cx<'_>, room: &Room, out: &mut Vec<Line>) -> f64 {
         "walls, windows and roof to outdoors",
         K::Area,
         area,
-        list.iter().enumerate().map(|(i, s)| {
-            (format!("A_{}", i + 1), s.area.value.to_square_metres(), s.area.origin.clone())
-        }),
+        list.iter()
+            .enumerate()
+            .map(|(i, s)| (format!("A_{}", i + 1), s.area.value.to_square_metres(), s.area.origin.clone())),
     ));
     area
 }
@@ -131,14 +151,39 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
     let mut out = Vec::new();
     match quantity {
         "floor_area" => {
-            return Some(entered("A", "floor area", K::Area, room.floor_area.value.to_square_metres(), &room.floor_area));
+            return Some(entered(
+                "A",
+                "floor area",
+                K::Area,
+                room.floor_area.value.to_square_metres(),
+                &room.floor_area,
+            ));
         }
-        "height" => return Some(entered("H", "floor to ceiling", K::Length, room.height.value.to_metres(), &room.height)),
+        "height" => {
+            return Some(entered(
+                "H",
+                "floor to ceiling",
+                K::Length,
+                room.height.value.to_metres(),
+                &room.height,
+            ));
+        }
         "people" => {
-            return Some(vec![super::given_number("N", "people at the peak", room.people.value, room.people.origin.clone())]);
+            return Some(vec![super::given_number(
+                "N",
+                "people at the peak",
+                room.people.value,
+                room.people.origin.clone(),
+            )]);
         }
         "cooling_set_point" => {
-            return Some(entered("t_room", "set point in cooling", K::Temperature, load.set_point_c, &room.cooling_set_point));
+            return Some(entered(
+                "t_room",
+                "set point in cooling",
+                K::Temperature,
+                load.set_point_c,
+                &room.cooling_set_point,
+            ));
         }
         "heating_set_point" => {
             return Some(entered(
@@ -151,10 +196,20 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
         }
         "sensible_load" => {
             gain_lines(cx, room, load.cooling.hour, &mut out);
-            out.push(peak_line("q_sensible", "sensible cooling load at the room's peak", &load.cooling, false));
+            out.push(peak_line(
+                "q_sensible",
+                "sensible cooling load at the room's peak",
+                &load.cooling,
+                false,
+            ));
         }
         "heating_load" => {
-            out.push(peak_line("q_heating", "heating load; gains of use are not counted", &load.heating, true));
+            out.push(peak_line(
+                "q_heating",
+                "heating load; gains of use are not counted",
+                &load.heating,
+                true,
+            ));
         }
         "latent_load" => latent_lines(room, &mut out, load.latent_w),
         "infiltration_flow" => {
@@ -162,11 +217,24 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
             let c = &cx.project.criteria;
             out.push(
                 Line::new("V_inf", "infiltration while the building is pressurized", "i * A_facade * f")
-                    .with("i", K::StandardAirFlowPerArea, c.infiltration.value.to_m_per_s(), c.infiltration.origin.clone())
+                    .with(
+                        "i",
+                        K::StandardAirFlowPerArea,
+                        c.infiltration.value.to_m_per_s(),
+                        c.infiltration.origin.clone(),
+                    )
                     .with("A_facade", K::Area, area, above("A_facade"))
-                    .with("f", K::Fraction, c.pressurized_infiltration.value.to_ratio(), c.pressurized_infiltration.origin.clone())
+                    .with(
+                        "f",
+                        K::Fraction,
+                        c.pressurized_infiltration.value.to_ratio(),
+                        c.pressurized_infiltration.origin.clone(),
+                    )
                     .result(K::StandardAirFlow, load.infiltration_m3_per_s)
-                    .source(Source::new("common practice, no source", "leakage per facade area at operating pressure")),
+                    .source(Source::new(
+                        "common practice, no source",
+                        "leakage per facade area at operating pressure",
+                    )),
             );
         }
         _ => return None,
@@ -176,13 +244,11 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
 
 /// A value of a room at an hour of a design day, as the network gave it.
 pub(crate) fn room_load(room: &str, day: &str, hour: usize, w: f64) -> (String, f64, Origin) {
-    (format!("q_{}", crate::schedule::slug(room)), w, Origin::Weather(format!("room {room}, {day}, {hour:02}:00")))
-}
-
-/// A set point.
-pub(crate) fn set_point(cx: Cx<'_>, i: usize, symbol: &str) -> Line {
-    let room = &cx.project.rooms[i];
-    given(symbol, "room temperature", K::Temperature, cx.design.loads.rooms[i].set_point_c, see(&room.id, "cooling_set_point"))
+    (
+        format!("q_{}", crate::schedule::slug(room)),
+        w,
+        Origin::Weather(format!("room {room}, {day}, {hour:02}:00")),
+    )
 }
 
 /// Zero with its reason.

@@ -1,7 +1,9 @@
 //! Sheets of the terminal schedules.
 
 use super::rooms::{room_load, zero};
-use super::{BALANCE_HEAT, Cx, GIVEN, Lines, STANDARD_FLOW, SUM, above, air, coil, constant, given, same, see};
+use super::{
+    BALANCE_HEAT, Cx, GIVEN, Lines, STANDARD_FLOW, SUM, above, air, coil, constant, given, same, see,
+};
 use crate::design::{CoilSteps, TerminalDesign, TerminalPartLoad};
 use crate::schedule::load_word;
 use drycoil_air::raw;
@@ -10,10 +12,14 @@ use drycoil_units::{Quantity, QuantityKind as K, STANDARD_AIR_DENSITY_KG_PER_M3 
 use drycoil_water::liquid::raw as liquid;
 use drycoil_working::{Line, Origin, Source};
 
-const MARGIN: Source = Source::new("definition", "entering water minus dew point of the air that meets the coil");
-const FAN: Source =
-    Source::new("least squares through the catalogue's rating points", "power law of an electronically commutated fan");
-const SOLVED: &str = "valve and fan are solved together: the valve opens at the least fan air first, then the fan speeds up";
+const MARGIN: Source =
+    Source::new("definition", "entering water minus dew point of the air that meets the coil");
+const FAN: Source = Source::new(
+    "least squares through the catalogue's rating points",
+    "power law of an electronically commutated fan",
+);
+const SOLVED: &str =
+    "valve and fan are solved together: the valve opens at the least fan air first, then the fan speeds up";
 
 /// A terminal with its model and its place among the rooms.
 #[derive(Clone, Copy)]
@@ -40,11 +46,23 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
 
 impl T<'_> {
     fn catalogue(&self, what: &str) -> Origin {
-        Origin::Table { row: format!("{}: {what}", self.m.model), source: format!("catalogue, {}", self.m.place) }
+        Origin::Table {
+            row: format!("{}: {what}", self.m.model),
+            source: format!("catalogue, {}", self.m.place),
+        }
     }
 
     fn here(&self, quantity: &str) -> Origin {
         see(&self.t.zone, quantity)
+    }
+
+    /// Where the temperature of the air entering a coil comes from.
+    fn air_origin(&self, c: &CoilSteps) -> Origin {
+        if c.air_entering_c == self.t.coil_air_entering_c {
+            self.here("coil_air_entering")
+        } else {
+            constant("plenum air at this load and air flow")
+        }
     }
 
     fn room_c(&self) -> (f64, Origin) {
@@ -78,12 +96,19 @@ impl T<'_> {
             let (v, wi) = (format!("V_{}", i + 1), format!("W_{}", i + 1));
             line = line
                 .with(v.clone(), K::StandardAirFlow, n.primary_m3_per_s, see(&n.room, "primary_air_flow"))
-                .with(wi.clone(), K::HumidityRatio, n.humidity_ratio_kg_per_kg, see(&n.room, "room_humidity_ratio"));
+                .with(
+                    wi.clone(),
+                    K::HumidityRatio,
+                    n.humidity_ratio_kg_per_kg,
+                    see(&n.room, "room_humidity_ratio"),
+                );
             top.push(format!("{v} * {wi}"));
             bottom.push(v);
         }
         line.formula = format!("sum({}) / sum({})", top.join(", "), bottom.join(", "));
-        out.push(line.result(K::HumidityRatio, w).source(Source::new("mass balance of water vapour", "mixing")));
+        out.push(
+            line.result(K::HumidityRatio, w).source(Source::new("mass balance of water vapour", "mixing")),
+        );
         w
     }
 
@@ -91,7 +116,9 @@ impl T<'_> {
     fn coil_w(&self, out: &mut Vec<Line>) -> f64 {
         let room = self.room_w(out);
         let w = self.t.steps.coil_air_humidity_ratio_kg_per_kg;
-        if self.cx.project.terminals.coil_air.value == CoilAir::Room || self.t.steps.plenum_leak_kg_per_s == 0.0 {
+        if self.cx.project.terminals.coil_air.value == CoilAir::Room
+            || self.t.steps.plenum_leak_kg_per_s == 0.0
+        {
             out.push(
                 Line::new("W_coil", "humidity ratio of the air that meets the coil", "W_room")
                     .with("W_room", K::HumidityRatio, room, above("W_room"))
@@ -120,7 +147,12 @@ impl T<'_> {
                 self.t.steps.plenum_leak_kg_per_s,
                 constant("a quarter of the infiltration of the zone; common practice, no source"),
             )
-            .with("W_out", K::HumidityRatio, c.humidity_ratio_kg_per_kg, Origin::Weather(format!("dehumidification condition, {}", c.method)))
+            .with(
+                "W_out",
+                K::HumidityRatio,
+                c.humidity_ratio_kg_per_kg,
+                Origin::Weather(format!("dehumidification condition, {}", c.method)),
+            )
             .with("V_coil", K::StandardAirFlow, self.t.coil_air_m3_per_s, self.here("coil_air_flow"))
             .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
             .result(K::HumidityRatio, value)
@@ -242,7 +274,7 @@ impl T<'_> {
             "coil_duty" => self.coil_duty(&mut out),
             "coil_capacity" => match &s.coil_open {
                 Some(c) => {
-                    coil::duty(&mut out, c, m.rows, self.water().1, self.here("coil_air_entering"));
+                    coil::duty(&mut out, c, m.rows, self.water().1, self.air_origin(c));
                     self.close(&mut out, "Q_most", "coil capacity with the valve open at the design fan air", c.duty_w, t.coil_capacity_w);
                 }
                 None => return Some(zero("Q_most", "coil capacity", K::Power, t.coil_capacity_w, "no air passes the coil")),
@@ -281,6 +313,9 @@ impl T<'_> {
             "coil_air_leaving" => {
                 let w = self.coil_w(&mut out);
                 let cp = air::cp(&mut out, "c_p", "the coil air", w, above("W_coil"));
+                if s.coil.is_none() {
+                    return Some(vec![given("t_leaving", "air behind the coil, whose valve is shut: as it was drawn", K::Temperature, t.coil_air_leaving_c, constant("room or plenum air"))]);
+                }
                 if t.coil_air_m3_per_s > 0.0 {
                     out.push(
                         Line::new("t_leaving", "air leaving the coil", "t_coil - Q / (V_coil * rho_0 * c_p)")
@@ -313,12 +348,12 @@ impl T<'_> {
             "water_entering" => return Some(same("t_water", "water entering", K::Temperature, t.water_entering_c, "dew point", "sensible_water")),
             "water_leaving" => match &s.coil {
                 Some(c) => {
-                    coil::duty(&mut out, c, m.rows, self.water().1, self.here("coil_air_entering"));
+                    coil::duty(&mut out, c, m.rows, self.water().1, self.air_origin(c));
                     out.push(
                         Line::new("t_leaving", "water leaving", "t_water + Q_coil / C_water")
                             .with("t_water", K::Temperature, c.water_entering_c, self.water().1)
                             .with("Q_coil", K::Power, c.duty_w, above("Q_coil"))
-                            .with("C_water", K::Conductance, c.water_w_per_k, above("C_min"))
+                            .with("C_water", K::Conductance, c.water_w_per_k, constant("water flow times density and specific heat at its mean temperature"))
                             .result(K::Temperature, t.water_leaving_c)
                             .source(BALANCE_HEAT),
                     );
@@ -358,19 +393,52 @@ impl T<'_> {
         let here = |q: &str| self.here(&format!("{prefix}{q}"));
         let flow = K::StandardAirFlow;
         match key {
-            "share" => out.push(given("x", "share of the design load", K::Fraction, p.load_share, constant("part loads shown: quarter, half, three quarters, full"))),
-            "dew_point_margin" => out.push(self.margin("margin", "dew-point margin; water and coil air do not depend on the load", p.water_margin_k)),
+            "share" => out.push(given(
+                "x",
+                "share of the design load",
+                K::Fraction,
+                p.load_share,
+                constant("part loads shown: quarter, half, three quarters, full"),
+            )),
+            "dew_point_margin" => out.push(self.margin(
+                "margin",
+                "dew-point margin; water and coil air do not depend on the load",
+                p.water_margin_k,
+            )),
             "surface_margin" => self.surface(p.coil.as_ref(), p.surface_c, p.surface_margin_k, &mut out),
             "fan_flow" => {
                 let (room, origin) = self.room_c();
                 let cp = self.blend(p.discharge_humidity_ratio_kg_per_kg, &mut out);
-                self.by_discharge(&mut out, p.room_cooling_w, (room, origin), (p.discharge_c, here("discharge_temperature")), cp, p.fan_m3_per_s, p.discharge_kg_per_s);
+                self.by_discharge(
+                    &mut out,
+                    p.room_cooling_w,
+                    (room, origin),
+                    (p.discharge_c, here("discharge_temperature")),
+                    cp,
+                    p.fan_m3_per_s,
+                    p.discharge_kg_per_s,
+                );
             }
             "water_flow" => match &p.coil {
                 Some(c) => self.water_flow(c, p.coil_duty_w, p.water_m3_per_s, &mut out),
-                None => return Some(zero("V_water", "water flow", K::WaterFlow, p.water_m3_per_s, "the valve is shut")),
+                None => {
+                    return Some(zero(
+                        "V_water",
+                        "water flow",
+                        K::WaterFlow,
+                        p.water_m3_per_s,
+                        "the valve is shut",
+                    ));
+                }
             },
-            "fan_power" => self.fan_power("P_fan", "fan power", (p.fan_m3_per_s, here("fan_flow")), p.fan_air_volume_m3_per_kg, p.fan_power_w, &mut out),
+            "fan_power" => self.fan_power(
+                "P_fan",
+                "fan power",
+                (p.fan_m3_per_s, here("fan_flow")),
+                p.fan_air_volume_m3_per_kg,
+                p.fan_power_w,
+                &mut out,
+            ),
             "discharge_temperature" => {
                 let load = self.t.sensible_load_w * p.load_share;
                 out.push(
@@ -400,7 +468,9 @@ impl T<'_> {
             .with("t_dp", K::Temperature, self.t.coil_air_dew_point_c, self.here("coil_air_dew_point"))
             .result(K::TemperatureDifference, value)
             .source(MARGIN)
-            .note("headers, bends and valve bodies run at the temperature of the entering water, so it governs")
+            .note(
+                "headers, bends and valve bodies run at the temperature of the entering water, so it governs",
+            )
     }
 
     fn surface(&self, c: Option<&CoilSteps>, surface_c: f64, value: f64, out: &mut Vec<Line>) {
@@ -409,7 +479,7 @@ impl T<'_> {
             let leaving = c.air_entering_c - c.duty_w / c.air_w_per_k;
             out.push(
                 Line::new("t_air", "air leaving the coil while water flows", "t_coil - Q / C_air")
-                    .with("t_coil", K::Temperature, c.air_entering_c, self.here("coil_air_entering"))
+                    .with("t_coil", K::Temperature, c.air_entering_c, self.air_origin(c))
                     .with("Q", K::Power, c.duty_w, constant("duty of the coil at this flow"))
                     .with("C_air", K::Conductance, c.air_w_per_k, constant("dry air times its specific heat"))
                     .result(K::Temperature, leaving)
@@ -433,7 +503,13 @@ impl T<'_> {
             );
             surface
         } else {
-            out.push(given("t_surface", "the valve is shut: the coil stands at the air behind it", K::Temperature, surface_c, constant("air behind the coil")));
+            out.push(given(
+                "t_surface",
+                "the valve is shut: the coil stands at the air behind it",
+                K::Temperature,
+                surface_c,
+                constant("air behind the coil"),
+            ));
             surface_c
         };
         out.push(
@@ -460,7 +536,12 @@ impl T<'_> {
                 && needs[i].worst_dew_point_c.is_finite()
             {
                 let name = format!("t_{}", k + 1);
-                line = line.with(name.clone(), K::Temperature, needs[i].worst_dew_point_c, see(room, "highest_dew_point"));
+                line = line.with(
+                    name.clone(),
+                    K::Temperature,
+                    needs[i].worst_dew_point_c,
+                    see(room, "highest_dew_point"),
+                );
                 names.push(name);
             }
         }
@@ -474,12 +555,29 @@ impl T<'_> {
             );
             return;
         }
-        out.push(line.result(K::Temperature, top).source(Source::new("definition", "the most humid room decides")));
-        let w = air::saturated(self.cx, out, "dp", top, above("t_room_dp"), "humidity ratio of the most humid room");
+        out.push(
+            line.result(K::Temperature, top).source(Source::new("definition", "the most humid room decides")),
+        );
+        let w = air::saturated(
+            self.cx,
+            out,
+            "dp",
+            top,
+            above("t_room_dp"),
+            "humidity ratio of the most humid room",
+        );
         let c = self.cx.design.conditions.dehumidification.humidity_ratio_kg_per_kg;
-        let plenum = w + t.steps.plenum_leak_kg_per_s * (c - w).max(0.0) / (t.coil_air_m3_per_s * RHO).max(1e-9);
+        let plenum =
+            w + t.steps.plenum_leak_kg_per_s * (c - w).max(0.0) / (t.coil_air_m3_per_s * RHO).max(1e-9);
         self.plenum(out, "W_plenum", "W_dp", w, plenum);
-        air::dew_point(self.cx, out, "t_dp", "dew point of the air that meets the coil", (plenum, above("W_plenum")), t.coil_air_dew_point_c);
+        air::dew_point(
+            self.cx,
+            out,
+            "t_dp",
+            "dew point of the air that meets the coil",
+            (plenum, above("W_plenum")),
+            t.coil_air_dew_point_c,
+        );
     }
 
     fn zone_primary(&self, out: &mut Vec<Line>) {
@@ -524,11 +622,22 @@ impl T<'_> {
         };
         // Where the room gets nothing, the flow does not follow from the heat.
         if cooling_w.abs() < 1e-3 * m_d * cp || (room - discharge).abs() < 1e-3 {
-            out.push(given("V_fan", "fan air: its least, since the room needs neither heat nor cooling", K::StandardAirFlow, fan, self.catalogue("least fan air")));
+            out.push(given(
+                "V_fan",
+                "fan air: its least, since the room needs neither heat nor cooling",
+                K::StandardAirFlow,
+                fan,
+                self.catalogue("least fan air"),
+            ));
             return;
         }
         let mut line = Line::new("V_fan", "fan air of one unit", base)
-            .with("q_given", K::Power, cooling_w, constant("cooling given to the room; equals its load within 0.1 %"))
+            .with(
+                "q_given",
+                K::Power,
+                cooling_w,
+                constant("cooling given to the room; equals its load within 0.1 %"),
+            )
             .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
             .with("c_d", K::SpecificHeat, cp, above("c_d"))
             .with("t_room", K::Temperature, room, room_o)
@@ -542,18 +651,38 @@ impl T<'_> {
     fn fan_flow(&self, out: &mut Vec<Line>) {
         let (t, s) = (self.t, &self.t.steps);
         let cp = self.blend(s.discharge_humidity_ratio_kg_per_kg, out);
-        self.by_discharge(out, s.room_cooling_w, self.room_c(), (t.discharge_c, self.here("discharge_temperature")), cp, t.fan_m3_per_s, s.discharge_kg_per_s);
+        self.by_discharge(
+            out,
+            s.room_cooling_w,
+            self.room_c(),
+            (t.discharge_c, self.here("discharge_temperature")),
+            cp,
+            t.fan_m3_per_s,
+            s.discharge_kg_per_s,
+        );
     }
 
     fn fan_flow_heating(&self, out: &mut Vec<Line>) {
         let (t, s) = (self.t, &self.t.steps);
         if t.fan_heating_m3_per_s == 0.0 || s.heating_discharge_kg_per_s == 0.0 {
-            out.extend(zero("V_fan", "fan air in heating", K::StandardAirFlow, t.fan_heating_m3_per_s, "the terminal does not heat at design"));
+            out.extend(zero(
+                "V_fan",
+                "fan air in heating",
+                K::StandardAirFlow,
+                t.fan_heating_m3_per_s,
+                "the terminal does not heat at design",
+            ));
             return;
         }
         let room = self.cx.design.loads.rooms[self.lead].heating_set_point_c;
         let id = &self.cx.project.rooms[self.lead].id;
-        let cp = air::cp(out, "c_d", "the discharge in heating", s.heating_humidity_ratio_kg_per_kg, see("primary air", "heating_delivered_humidity_ratio"));
+        let cp = air::cp(
+            out,
+            "c_d",
+            "the discharge in heating",
+            s.heating_humidity_ratio_kg_per_kg,
+            see("primary air", "heating_delivered_humidity_ratio"),
+        );
         self.by_discharge(
             out,
             -s.heating_given_w,
@@ -565,7 +694,15 @@ impl T<'_> {
         );
     }
 
-    fn fan_power(&self, symbol: &str, meaning: &str, (fan, origin): (f64, Origin), volume: f64, value: f64, out: &mut Vec<Line>) {
+    fn fan_power(
+        &self,
+        symbol: &str,
+        meaning: &str,
+        (fan, origin): (f64, Origin),
+        volume: f64,
+        value: f64,
+        out: &mut Vec<Line>,
+    ) {
         let s = &self.t.steps;
         if value == 0.0 {
             out.extend(zero(symbol, meaning, K::Power, value, "the fan stands"));
@@ -576,7 +713,12 @@ impl T<'_> {
             Line::new("V_actual", "volume that the fan moves", "V_fan * rho_0 / rho")
                 .with("V_fan", K::StandardAirFlow, fan, origin)
                 .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
-                .with("rho", K::Density, 1.0 / volume, constant("dry air in the coil air at the site's pressure"))
+                .with(
+                    "rho",
+                    K::Density,
+                    1.0 / volume,
+                    constant("dry air in the coil air at the site's pressure"),
+                )
                 .result(K::ActualAirFlow, actual)
                 .source(STANDARD_FLOW),
         );
@@ -592,7 +734,11 @@ impl T<'_> {
     }
 
     fn duct_volume(&self) -> f64 {
-        raw::volume_m3_per_kg(self.t.coil_air_entering_c, self.t.steps.room_humidity_ratio_kg_per_kg, self.cx.p())
+        raw::volume_m3_per_kg(
+            self.t.coil_air_entering_c,
+            self.t.steps.room_humidity_ratio_kg_per_kg,
+            self.cx.p(),
+        )
     }
 
     fn sensible(&self, out: &mut Vec<Line>) {
@@ -627,7 +773,14 @@ impl T<'_> {
                     "coincident sensible load of the rooms of the zone",
                     K::Power,
                     s.zone_sensible_w,
-                    rooms.iter().map(|i| room_load(&loads.rooms[*i].room, &day, best.2, loads.rooms[*i].sensible_w[best.1][best.2])),
+                    rooms.iter().map(|i| {
+                        room_load(
+                            &loads.rooms[*i].room,
+                            &day,
+                            best.2,
+                            loads.rooms[*i].sensible_w[best.1][best.2],
+                        )
+                    }),
                 )
                 .note("the rooms peak at different hours, so this is not the sum of their peaks"),
             );
@@ -641,14 +794,18 @@ impl T<'_> {
             let (room, ro) = self.room_c();
             let brought = t.supplementary_m3_per_s * RHO * cp * (room - supply);
             out.push(
-                Line::new("q_box", "cooling by the supplementary primary air", "V_box * rho_0 * c_s * (t_room - t_supply)")
-                    .with("V_box", K::StandardAirFlow, t.supplementary_m3_per_s, self.here("supplementary_flow"))
-                    .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
-                    .with("c_s", K::SpecificHeat, cp, above("c_s"))
-                    .with("t_room", K::Temperature, room, ro)
-                    .with("t_supply", K::Temperature, supply, so)
-                    .result(K::Power, brought)
-                    .source(BALANCE_HEAT),
+                Line::new(
+                    "q_box",
+                    "cooling by the supplementary primary air",
+                    "V_box * rho_0 * c_s * (t_room - t_supply)",
+                )
+                .with("V_box", K::StandardAirFlow, t.supplementary_m3_per_s, self.here("supplementary_flow"))
+                .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
+                .with("c_s", K::SpecificHeat, cp, above("c_s"))
+                .with("t_room", K::Temperature, room, ro)
+                .with("t_supply", K::Temperature, supply, so)
+                .result(K::Power, brought)
+                .source(BALANCE_HEAT),
             );
             out.push(
                 Line::new("q_unit", "sensible load of one unit", "(q_zone - q_plenum) / n - q_box")
@@ -661,12 +818,16 @@ impl T<'_> {
             );
         } else {
             out.push(
-                Line::new("q_unit", "sensible load of one unit at the room set point", "(q_zone - q_plenum) / n")
-                    .with("q_zone", K::Power, s.zone_sensible_w, above("q_zone"))
-                    .with("q_plenum", K::Power, s.zone_plenum_w, above("q_plenum"))
-                    .with_number("n", n, self.here("units"))
-                    .result(K::Power, t.sensible_load_w)
-                    .source(Source::new("definition", "equal shares")),
+                Line::new(
+                    "q_unit",
+                    "sensible load of one unit at the room set point",
+                    "(q_zone - q_plenum) / n",
+                )
+                .with("q_zone", K::Power, s.zone_sensible_w, above("q_zone"))
+                .with("q_plenum", K::Power, s.zone_plenum_w, above("q_plenum"))
+                .with_number("n", n, self.here("units"))
+                .result(K::Power, t.sensible_load_w)
+                .source(Source::new("definition", "equal shares")),
             );
         }
     }
@@ -676,22 +837,47 @@ impl T<'_> {
         let loads = &self.cx.design.loads;
         let share = &self.cx.project.terminals.plenum_share;
         let mut names = Vec::new();
-        let mut line = Line::new("q_plenum", "heat of lighting and roof that stays in the plenum, all units", "")
-            .with("f", K::Fraction, share.value.to_ratio(), share.origin.clone());
+        let mut line = Line::new(
+            "q_plenum",
+            "heat of lighting and roof that stays in the plenum, all units",
+            "",
+        )
+        .with("f", K::Fraction, share.value.to_ratio(), share.origin.clone());
         for i in self.t.rooms.iter().filter_map(|r| self.cx.project.room_index(r)) {
             let c = &loads.rooms[i].cooling;
             let (a, b) = (format!("q_light_{}", i + 1), format!("q_roof_{}", i + 1));
-            let at = |what: &str| Origin::Weather(format!("{what} of room {}, {}, {:02}:00", loads.rooms[i].room, c.day, c.hour));
-            line = line.with(a.clone(), K::Power, c.parts.lighting_w, at("lighting")).with(b.clone(), K::Power, c.parts.roof_w, at("roof"));
+            let at = |what: &str| {
+                Origin::Weather(format!(
+                    "{what} of room {}, {}, {:02}:00",
+                    loads.rooms[i].room, c.day, c.hour
+                ))
+            };
+            line = line.with(a.clone(), K::Power, c.parts.lighting_w, at("lighting")).with(
+                b.clone(),
+                K::Power,
+                c.parts.roof_w,
+                at("roof"),
+            );
             names.push(format!("max(0, {a} + {b})"));
         }
         line.formula = format!("f * sum({})", names.join(", "));
-        out.push(line.result(K::Power, self.t.steps.zone_plenum_w).source(Source::new("common practice, no source", "share of the plenum entered in the project")));
+        out.push(
+            line.result(K::Power, self.t.steps.zone_plenum_w).source(Source::new(
+                "common practice, no source",
+                "share of the plenum entered in the project",
+            )),
+        );
     }
 
     fn plenum_heat(&self, out: &mut Vec<Line>) {
         if self.cx.project.terminals.coil_air.value == CoilAir::Room {
-            out.extend(zero("q_coil_plenum", "plenum heat at the coil", K::Power, self.t.plenum_w, "the coil draws room air"));
+            out.extend(zero(
+                "q_coil_plenum",
+                "plenum heat at the coil",
+                K::Power,
+                self.t.plenum_w,
+                "the coil draws room air",
+            ));
             return;
         }
         self.plenum_sum(out);
@@ -708,25 +894,40 @@ impl T<'_> {
         let t = self.t;
         let (w, wo) = self.supply_w();
         let cp = air::cp(out, "c_s", "the primary air", w, wo);
-        let (line, m) = air::mass_flow("m_p", "the primary air of one unit", t.primary_m3_per_s, self.here("unit_primary_air"));
+        let (line, m) = air::mass_flow(
+            "m_p",
+            "the primary air of one unit",
+            t.primary_m3_per_s,
+            self.here("unit_primary_air"),
+        );
         out.push(line);
         let (room, ro) = self.room_c();
         let (supply, so) = self.supply_c();
         out.push(
-            Line::new("q_primary", "sensible cooling by the primary air of one unit", "m_p * c_s * (t_room - t_supply)")
-                .with("m_p", K::MassFlow, m, above("m_p"))
-                .with("c_s", K::SpecificHeat, cp, above("c_s"))
-                .with("t_room", K::Temperature, room, ro)
-                .with("t_supply", K::Temperature, supply, so)
-                .result(K::Power, t.primary_cooling_w)
-                .source(BALANCE_HEAT),
+            Line::new(
+                "q_primary",
+                "sensible cooling by the primary air of one unit",
+                "m_p * c_s * (t_room - t_supply)",
+            )
+            .with("m_p", K::MassFlow, m, above("m_p"))
+            .with("c_s", K::SpecificHeat, cp, above("c_s"))
+            .with("t_room", K::Temperature, room, ro)
+            .with("t_supply", K::Temperature, supply, so)
+            .result(K::Power, t.primary_cooling_w)
+            .source(BALANCE_HEAT),
         );
     }
 
     fn coil_duty(&self, out: &mut Vec<Line>) {
         let (t, s) = (self.t, &self.t.steps);
         let Some(_) = &s.coil else {
-            out.extend(zero("Q", "coil duty", K::Power, t.coil_duty_w, "the valve is shut at design: primary air alone cools enough"));
+            out.extend(zero(
+                "Q",
+                "coil duty",
+                K::Power,
+                t.coil_duty_w,
+                "the valve is shut at design: primary air alone cools enough",
+            ));
             return;
         };
         let w = self.coil_w(out);
@@ -734,19 +935,28 @@ impl T<'_> {
         let (room, ro) = self.room_c();
         let pick = t.coil_air_m3_per_s * RHO * cp * (t.coil_air_entering_c - room);
         out.push(
-            Line::new("q_warm", "heat that the coil air brings above the room's temperature", "V_coil * rho_0 * c_coil * (t_coil - t_room)")
-                .with("V_coil", K::StandardAirFlow, t.coil_air_m3_per_s, self.here("coil_air_flow"))
-                .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
-                .with("c_coil", K::SpecificHeat, cp, above("c_coil"))
-                .with("t_coil", K::Temperature, t.coil_air_entering_c, self.here("coil_air_entering"))
-                .with("t_room", K::Temperature, room, ro)
-                .result(K::Power, pick)
-                .source(BALANCE_HEAT),
+            Line::new(
+                "q_warm",
+                "heat that the coil air brings above the room's temperature",
+                "V_coil * rho_0 * c_coil * (t_coil - t_room)",
+            )
+            .with("V_coil", K::StandardAirFlow, t.coil_air_m3_per_s, self.here("coil_air_flow"))
+            .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
+            .with("c_coil", K::SpecificHeat, cp, above("c_coil"))
+            .with("t_coil", K::Temperature, t.coil_air_entering_c, self.here("coil_air_entering"))
+            .with("t_room", K::Temperature, room, ro)
+            .result(K::Power, pick)
+            .source(BALANCE_HEAT),
         );
         out.push(
             Line::new("q_given", "cooling given to the room", "q_unit - q_unmet")
                 .with("q_unit", K::Power, t.sensible_load_w, self.here("unit_sensible_load"))
-                .with("q_unmet", K::Power, t.sensible_load_w - s.room_cooling_w, constant("left by the search for valve and fan, at most 0.1 % of the load"))
+                .with(
+                    "q_unmet",
+                    K::Power,
+                    t.sensible_load_w - s.room_cooling_w,
+                    constant("left by the search for valve and fan, at most 0.1 % of the load"),
+                )
                 .result(K::Power, s.room_cooling_w)
                 .source(BALANCE_HEAT),
         );
@@ -779,21 +989,40 @@ impl T<'_> {
         let hot = c.duty_w < 0.0;
         out.push(
             Line::new("V_coil_water", "water through the coil while it flows", "Q / (rho_w * c_w * dT)")
-                .with("Q", K::Power, c.duty_w, constant("duty of the coil at this flow, found by the search for the valve"))
+                .with(
+                    "Q",
+                    K::Power,
+                    c.duty_w,
+                    constant("duty of the coil at this flow, found by the search for the valve"),
+                )
                 .with("rho_w", K::Density, rho, constant("density of water at its entering temperature"))
                 .with("c_w", K::SpecificHeat, cp, constant("specific heat of water at its mean temperature"))
-                .with("dT", K::TemperatureDifference, rise, constant(if hot { "change of the hot water" } else { "rise of the water in the coil" }))
+                .with(
+                    "dT",
+                    K::TemperatureDifference,
+                    rise,
+                    constant(if hot { "change of the hot water" } else { "rise of the water in the coil" }),
+                )
                 .result(K::WaterFlow, c.water_m3_per_s)
                 .source(BALANCE_HEAT),
         );
         let cycling = (value - c.water_m3_per_s).abs() > 1e-9 * value.abs();
         let mut line = if cycling {
-            Line::new("V_water", "water flow, mean over opening and shutting of the valve", "V_coil_water * Q_mean / Q")
-                .with("V_coil_water", K::WaterFlow, c.water_m3_per_s, above("V_coil_water"))
-                .with("Q_mean", K::Power, duty, self.here("coil_duty"))
-                .with("Q", K::Power, c.duty_w, above("V_coil_water"))
+            Line::new(
+                "V_water",
+                "water flow, mean over opening and shutting of the valve",
+                "V_coil_water * Q_mean / Q",
+            )
+            .with("V_coil_water", K::WaterFlow, c.water_m3_per_s, above("V_coil_water"))
+            .with("Q_mean", K::Power, duty, constant("heat that the coil must take, on the mean"))
+            .with("Q", K::Power, c.duty_w, constant("duty of the coil while water flows"))
         } else {
-            Line::new("V_water", "water flow of one unit", "V_coil_water").with("V_coil_water", K::WaterFlow, c.water_m3_per_s, above("V_coil_water"))
+            Line::new("V_water", "water flow of one unit", "V_coil_water").with(
+                "V_coil_water",
+                K::WaterFlow,
+                c.water_m3_per_s,
+                above("V_coil_water"),
+            )
         };
         line = line.result(K::WaterFlow, value).source(BALANCE_HEAT);
         out.push(line.note("solved so that the fitted coil gives the duty"));
@@ -814,8 +1043,18 @@ impl T<'_> {
         let mean = c.water_m3_per_s * entering / (value * area);
         out.push(
             Line::new("v_water", "water velocity in the tubes", "V_water * rho_in / (rho_mean * A_tubes)")
-                .with("V_water", K::WaterFlow, c.water_m3_per_s, constant("water through the coil while it flows"))
-                .with("rho_in", K::Density, entering, constant("density of water at its entering temperature"))
+                .with(
+                    "V_water",
+                    K::WaterFlow,
+                    c.water_m3_per_s,
+                    constant("water through the coil while it flows"),
+                )
+                .with(
+                    "rho_in",
+                    K::Density,
+                    entering,
+                    constant("density of water at its entering temperature"),
+                )
                 .with("rho_mean", K::Density, mean, constant("density of water at its mean temperature"))
                 .with("A_tubes", K::Area, area, above("A_tubes"))
                 .result(K::Velocity, value)
@@ -826,7 +1065,12 @@ impl T<'_> {
     fn valve(&self, out: &mut Vec<Line>) {
         let t = self.t;
         if t.valve_kv_m3_per_h == 0.0 {
-            out.push(super::given_number("Kv", "valve coefficient", 0.0, constant("no water flows at design")));
+            out.push(super::given_number(
+                "Kv",
+                "valve coefficient",
+                0.0,
+                constant("no water flows at design"),
+            ));
             return;
         }
         let drop = &self.cx.project.water.terminal_drop;
@@ -839,32 +1083,50 @@ impl T<'_> {
                 .source(Source::new("definition", "coil and valve in series")),
         );
         out.push(
-            Line::new("Kv", "valve coefficient: m3/h of water at 1 bar", "V_water * h_1 / V_1 * (rho_w / rho_1 / (p_valve / p_1)) ^ 0.5")
-                .with("V_water", K::WaterFlow, t.water_m3_per_s, self.here("water_flow"))
-                .with("h_1", K::Time, 3600.0, constant("one hour"))
-                .with("V_1", K::Volume, 1.0, constant("one cubic metre"))
-                .with("rho_w", K::Density, rho, constant("density of water at its entering temperature"))
-                .with("rho_1", K::Density, 1000.0, constant("reference of the coefficient"))
-                .with("p_valve", K::PressureDifference, drop.value.to_pascals() - t.water_drop_pa, above("p_valve"))
-                .with("p_1", K::PressureDifference, 1e5, constant("reference of the coefficient, 1 bar"))
-                .result_number(t.valve_kv_m3_per_h)
-                .source(Source::new("IEC 60534", "definition of the flow coefficient")),
+            Line::new(
+                "Kv",
+                "valve coefficient: m3/h of water at 1 bar",
+                "V_water * h_1 / V_1 * (rho_w / rho_1 / (p_valve / p_1)) ^ 0.5",
+            )
+            .with("V_water", K::WaterFlow, t.water_m3_per_s, self.here("water_flow"))
+            .with("h_1", K::Time, 3600.0, constant("one hour"))
+            .with("V_1", K::Volume, 1.0, constant("one cubic metre"))
+            .with("rho_w", K::Density, rho, constant("density of water at its entering temperature"))
+            .with("rho_1", K::Density, 1000.0, constant("reference of the coefficient"))
+            .with(
+                "p_valve",
+                K::PressureDifference,
+                drop.value.to_pascals() - t.water_drop_pa,
+                above("p_valve"),
+            )
+            .with("p_1", K::PressureDifference, 1e5, constant("reference of the coefficient, 1 bar"))
+            .result_number(t.valve_kv_m3_per_h)
+            .source(Source::new("IEC 60534", "definition of the flow coefficient")),
         );
     }
 
     fn authority(&self, out: &mut Vec<Line>) {
         let t = self.t;
         if t.valve_kv_m3_per_h == 0.0 {
-            out.push(super::given_number("a", "valve authority", t.valve_authority, constant("no water flows at design")));
+            out.push(super::given_number(
+                "a",
+                "valve authority",
+                t.valve_authority,
+                constant("no water flows at design"),
+            ));
             return;
         }
         let drop = &self.cx.project.water.terminal_drop;
         out.push(
-            Line::new("a", "valve authority: drop of the valve over drop of its circuit", "(p_both - p_coil) / p_both")
-                .with("p_both", K::PressureDifference, drop.value.to_pascals(), drop.origin.clone())
-                .with("p_coil", K::PressureDifference, t.water_drop_pa, self.here("water_drop"))
-                .result_number(t.valve_authority)
-                .source(Source::new("definition", "valve authority")),
+            Line::new(
+                "a",
+                "valve authority: drop of the valve over drop of its circuit",
+                "(p_both - p_coil) / p_both",
+            )
+            .with("p_both", K::PressureDifference, drop.value.to_pascals(), drop.origin.clone())
+            .with("p_coil", K::PressureDifference, t.water_drop_pa, self.here("water_drop"))
+            .result_number(t.valve_authority)
+            .source(Source::new("definition", "valve authority")),
         );
     }
 
@@ -905,12 +1167,28 @@ impl T<'_> {
         let s = &self.t.steps;
         let room = self.cx.design.loads.rooms[self.lead].heating_set_point_c;
         let id = &self.cx.project.rooms[self.lead].id;
-        let cp = air::cp(out, "c_d", "the discharge in heating", s.heating_humidity_ratio_kg_per_kg, see("primary air", "heating_delivered_humidity_ratio"));
+        let cp = air::cp(
+            out,
+            "c_d",
+            "the discharge in heating",
+            s.heating_humidity_ratio_kg_per_kg,
+            see("primary air", "heating_delivered_humidity_ratio"),
+        );
         out.push(
             Line::new("t_d", "discharge temperature in heating", "t_room + q_given / (m_d * c_d)")
                 .with("t_room", K::Temperature, room, see(id, "heating_set_point"))
-                .with("q_given", K::Power, s.heating_given_w, constant("heat given to the room: its load within 0.1 %"))
-                .with("m_d", K::MassFlow, s.heating_discharge_kg_per_s, constant("dry air discharged: primary and coil air"))
+                .with(
+                    "q_given",
+                    K::Power,
+                    s.heating_given_w,
+                    constant("heat given to the room: its load within 0.1 %"),
+                )
+                .with(
+                    "m_d",
+                    K::MassFlow,
+                    s.heating_discharge_kg_per_s,
+                    constant("dry air discharged: primary and coil air"),
+                )
                 .with("c_d", K::SpecificHeat, cp, above("c_d"))
                 .result(K::Temperature, self.t.discharge_heating_c)
                 .source(BALANCE_HEAT)
@@ -921,7 +1199,13 @@ impl T<'_> {
     fn heating_load(&self, out: &mut Vec<Line>) {
         let (t, s) = (self.t, &self.t.steps);
         if s.heating_discharge_kg_per_s == 0.0 {
-            out.extend(zero("Q_heat", "heating coil load", K::Power, t.heating_load_w, "the terminal does not heat at design"));
+            out.extend(zero(
+                "Q_heat",
+                "heating coil load",
+                K::Power,
+                t.heating_load_w,
+                "the terminal does not heat at design",
+            ));
             return;
         }
         let loads = &self.cx.design.loads.rooms;
@@ -936,19 +1220,46 @@ impl T<'_> {
         ));
         let room = loads[self.lead].heating_set_point_c;
         let id = &self.cx.project.rooms[self.lead].id;
-        let cp = air::cp(out, "c_p", "the air in heating", s.heating_humidity_ratio_kg_per_kg, see("primary air", "heating_delivered_humidity_ratio"));
-        let (line, m) = air::mass_flow("m_p", "the primary air of one unit", t.primary_m3_per_s, self.here("unit_primary_air"));
+        let cp = air::cp(
+            out,
+            "c_p",
+            "the air in heating",
+            s.heating_humidity_ratio_kg_per_kg,
+            see("primary air", "heating_delivered_humidity_ratio"),
+        );
+        let (line, m) = air::mass_flow(
+            "m_p",
+            "the primary air of one unit",
+            t.primary_m3_per_s,
+            self.here("unit_primary_air"),
+        );
         out.push(line);
         out.push(
-            Line::new("Q_heat", "heating coil load of one unit, primary air included", "q_given + m_p * c_p * (t_room - t_primary) - P_fan")
-                .with("q_given", K::Power, s.heating_given_w, constant("share of q_zone of one unit, with the cold of a supplementary box; met within 0.1 %"))
-                .with("m_p", K::MassFlow, m, above("m_p"))
-                .with("c_p", K::SpecificHeat, cp, above("c_p"))
-                .with("t_room", K::Temperature, room, see(id, "heating_set_point"))
-                .with("t_primary", K::Temperature, s.heating_primary_c, see("primary air", "heating_delivered_dry_bulb"))
-                .with("P_fan", K::Power, s.heating_fan_power_w, constant("fan power in heating"))
-                .result(K::Power, t.heating_load_w)
-                .source(BALANCE_HEAT),
+            Line::new(
+                "Q_heat",
+                "heating coil load of one unit, primary air included",
+                "q_given + m_p * c_p * (t_room - t_primary) - P_fan",
+            )
+            .with(
+                "q_given",
+                K::Power,
+                s.heating_given_w,
+                constant(
+                    "share of q_zone of one unit, with the cold of a supplementary box; met within 0.1 %",
+                ),
+            )
+            .with("m_p", K::MassFlow, m, above("m_p"))
+            .with("c_p", K::SpecificHeat, cp, above("c_p"))
+            .with("t_room", K::Temperature, room, see(id, "heating_set_point"))
+            .with(
+                "t_primary",
+                K::Temperature,
+                s.heating_primary_c,
+                see("primary air", "heating_delivered_dry_bulb"),
+            )
+            .with("P_fan", K::Power, s.heating_fan_power_w, constant("fan power in heating"))
+            .result(K::Power, t.heating_load_w)
+            .source(BALANCE_HEAT),
         );
     }
 
@@ -956,7 +1267,13 @@ impl T<'_> {
         let t = self.t;
         match (&t.steps.heating_coil_open, &self.m.heating) {
             (Some(c), _) => {
-                coil::duty(out, c, 1, self.cx.project.terminals.heating_water.origin.clone(), constant("air behind mixing and fan"));
+                coil::duty(
+                    out,
+                    c,
+                    1,
+                    self.cx.project.terminals.heating_water.origin.clone(),
+                    constant("air behind mixing and fan"),
+                );
                 out.push(
                     Line::new("Q_able", "heating coil capacity with its valve open", "-Q_coil")
                         .with("Q_coil", K::Power, c.duty_w, above("Q_coil"))
@@ -965,9 +1282,21 @@ impl T<'_> {
                 );
             }
             (None, HeatingCoil::Electric(_)) if t.heating_capacity_w > 0.0 => {
-                out.push(given("Q_able", "electric heater", K::Power, t.heating_capacity_w, self.catalogue("heater")));
+                out.push(given(
+                    "Q_able",
+                    "electric heater",
+                    K::Power,
+                    t.heating_capacity_w,
+                    self.catalogue("heater"),
+                ));
             }
-            _ => out.extend(zero("Q_able", "heating coil capacity", K::Power, t.heating_capacity_w, "the terminal does not heat at design")),
+            _ => out.extend(zero(
+                "Q_able",
+                "heating coil capacity",
+                K::Power,
+                t.heating_capacity_w,
+                "the terminal does not heat at design",
+            )),
         }
     }
 
@@ -978,19 +1307,31 @@ impl T<'_> {
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
         let first = points.first()?;
         if air <= first.0 {
-            out.push(super::given_number("NC", "sound: the quietest rating is an upper bound", value, self.catalogue("sound ratings")));
+            out.push(super::given_number(
+                "NC",
+                "sound: the quietest rating is an upper bound",
+                value,
+                self.catalogue("sound ratings"),
+            ));
             return Some(());
         }
         let w = points.windows(2).find(|w| air <= w[1].0 * (1.0 + 1e-9))?;
         out.push(
-            Line::new("NC", "sound at the design fan air, between ratings", "NC_1 + (NC_2 - NC_1) * (V_fan - V_1) / (V_2 - V_1)")
-                .with_number("NC_1", w[0].1, self.catalogue("sound ratings"))
-                .with_number("NC_2", w[1].1, self.catalogue("sound ratings"))
-                .with("V_fan", K::StandardAirFlow, air, self.here("fan_flow"))
-                .with("V_1", K::StandardAirFlow, w[0].0, self.catalogue("sound ratings"))
-                .with("V_2", K::StandardAirFlow, w[1].0, self.catalogue("sound ratings"))
-                .result_number(value)
-                .source(Source::new("straight line between rating points", "with the catalogue's room attenuation")),
+            Line::new(
+                "NC",
+                "sound at the design fan air, between ratings",
+                "NC_1 + (NC_2 - NC_1) * (V_fan - V_1) / (V_2 - V_1)",
+            )
+            .with_number("NC_1", w[0].1, self.catalogue("sound ratings"))
+            .with_number("NC_2", w[1].1, self.catalogue("sound ratings"))
+            .with("V_fan", K::StandardAirFlow, air, self.here("fan_flow"))
+            .with("V_1", K::StandardAirFlow, w[0].0, self.catalogue("sound ratings"))
+            .with("V_2", K::StandardAirFlow, w[1].0, self.catalogue("sound ratings"))
+            .result_number(value)
+            .source(Source::new(
+                "straight line between rating points",
+                "with the catalogue's room attenuation",
+            )),
         );
         Some(())
     }

@@ -1,0 +1,149 @@
+//! Every scheduled number has a sheet, every line evaluates from its printed numbers, every reference leads somewhere.
+
+use drycoil::project::FolderFiles;
+use drycoil_intake::job::{self, Job};
+use drycoil_sizing::{Cell, ColumnKind, Design, places, quantities, schedules, sheet, size};
+use drycoil_units::{QuantityKind as K, UnitSystem};
+use drycoil_working::{Input, Line, Origin, Sheet, check};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+fn designed(example: &str) -> (Job, Design) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(example);
+    let job = job::read(&FolderFiles::open(&folder).unwrap()).unwrap();
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
+    let design = size(&job.loaded.project, &job.weather.year, &pool).unwrap();
+    (job, design)
+}
+
+/// Numbers are printed with eight digits, results with six: what a sum of printed numbers may be off by.
+fn allowance(line: &Line) -> f64 {
+    // Temperatures are shifted between scales, so their digits count from the zero of the scale shown.
+    let offset = if line.kind == Some(K::Temperature) { 20.0 } else { 0.0 };
+    let largest = line
+        .inputs
+        .iter()
+        .filter(|i| i.kind == line.kind)
+        .map(|i| i.si.abs() + offset)
+        .fold(0.0, f64::max);
+    let shifted = line.inputs.iter().any(|i| i.kind == Some(K::Temperature));
+    let kelvin = if line.kind == Some(K::TemperatureDifference) && shifted { 1e-5 } else { 0.0 };
+    1e-5 * line.si.abs() + 1e-6 * largest + kelvin + 1e-12
+}
+
+/// Seconds-long sheets of a building of 80 rooms are made once for each number.
+fn faults(job: &Job, design: &Design) -> Vec<String> {
+    let project = &job.loaded.project;
+    let mut faults = Vec::new();
+    let mut sheets: BTreeMap<(String, String), Sheet> = BTreeMap::new();
+    for schedule in schedules(project, design) {
+        for row in &schedule.rows {
+            for (column, cell) in schedule.columns.iter().zip(&row.cells) {
+                let Cell::Number(value) = cell else { continue };
+                assert!(column.kind != ColumnKind::Text, "{} {}", schedule.name, column.title);
+                let quantity = row.quantity(column);
+                let at = format!("{} {quantity}", row.place);
+                let Some(s) = sheet(project, design, &row.place, &quantity) else {
+                    faults.push(format!("{at}: no sheet"));
+                    continue;
+                };
+                let last = s.lines.last().unwrap();
+                if last.si.to_bits() != value.to_bits() {
+                    faults.push(format!("{at}: scheduled {value}, last line {}", last.si));
+                }
+                let kind = match column.kind {
+                    ColumnKind::Quantity(k) => Some(k),
+                    _ => None,
+                };
+                if last.kind != kind {
+                    faults.push(format!("{at}: scheduled as {kind:?}, worked out as {:?}", last.kind));
+                }
+                sheets.insert((row.place.clone(), quantity), s);
+            }
+        }
+    }
+    for ((place, quantity), s) in &sheets {
+        let at = format!("{place} {quantity}");
+        for (n, line) in s.lines.iter().enumerate() {
+            if line.source.is_none() {
+                faults.push(format!("{at}: line {} has no source", line.symbol));
+            }
+            for system in [UnitSystem::Si, UnitSystem::Ip] {
+                let text = line.numbers(system);
+                match check::evaluate(&text) {
+                    Ok(v) if (v - line.si).abs() <= allowance(line) => {}
+                    Ok(v) => faults.push(format!("{at}: {} = {} gives {v}, not {}: {text}", line.symbol, line.formula, line.si)),
+                    Err(e) => faults.push(format!("{at}: {} = {text}: {e}", line.symbol)),
+                }
+            }
+            for input in &line.inputs {
+                if !line.formula.contains(&input.symbol) {
+                    faults.push(format!("{at}: {} does not use {}", line.formula, input.symbol));
+                }
+                reference(&sheets, s, n, input, &at, &mut faults);
+            }
+        }
+    }
+    faults
+}
+
+/// A value from another line is that line's value.
+fn reference(
+    sheets: &BTreeMap<(String, String), Sheet>,
+    own: &Sheet,
+    n: usize,
+    input: &Input,
+    at: &str,
+    faults: &mut Vec<String>,
+) {
+    let Origin::Line(text) = &input.origin else { return };
+    let there = match own.lines[..n].iter().rev().find(|l| l.symbol == *text) {
+        Some(line) => Some(line.si),
+        None => text.rsplit_once(' ').and_then(|(place, quantity)| {
+            sheets.get(&(place.to_owned(), quantity.to_owned())).and_then(|s| s.lines.last()).map(|l| l.si)
+        }),
+    };
+    match there {
+        None => faults.push(format!("{at}: {} comes from `{text}`, which is nowhere", input.symbol)),
+        Some(v) if (v - input.si).abs() > 1e-9 * v.abs().max(1e-6) => {
+            faults.push(format!("{at}: {} is {}, `{text}` says {v}", input.symbol, input.si));
+        }
+        Some(_) => {}
+    }
+}
+
+fn check_example(example: &str) {
+    let (job, design) = designed(example);
+    let project = &job.loaded.project;
+    let list = faults(&job, &design);
+    let few: Vec<&str> = list.iter().take(4000).map(String::as_str).collect();
+    assert!(list.is_empty(), "{} faults\n{}", list.len(), few.join("\n"));
+    // The lists that `drycoil working` prints hold the same places and quantities, and nothing else.
+    let all = places(project, &design);
+    assert!(all.contains(&"dew point".to_owned()) && all.contains(&project.rooms[0].id));
+    for place in ["building", "plant", "ducts", "primary air"] {
+        let names = quantities(project, &design, place);
+        assert!(!names.is_empty());
+        let mut unique = names.clone();
+        unique.sort();
+        unique.dedup();
+        assert_eq!(unique.len(), names.len(), "{place}: a quantity has two meanings");
+    }
+    assert!(quantities(project, &design, "no such place").is_empty());
+    assert!(sheet(project, &design, "no such place", "people").is_none());
+}
+
+#[test]
+fn every_number_of_the_demonstration_can_be_worked_out() {
+    check_example("public-services-building");
+}
+
+#[test]
+fn every_number_of_one_room_can_be_worked_out() {
+    check_example("one-room");
+}
+
+#[test]
+fn every_number_of_a_school_with_plenum_air_and_return_reuse_can_be_worked_out() {
+    check_example("two-storey-school");
+}
