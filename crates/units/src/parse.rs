@@ -172,7 +172,11 @@ pub fn parse_air_flow(text: &str) -> Result<(f64, Option<AirFlowBasis>), UnitErr
             _ => return parse_kind(kind, text).map(|v| (v, None)),
         };
         let unit = kind.unit(plain).expect("cfm is a unit of air flow");
-        return Ok((number * unit.factor, basis));
+        let si = number * unit.factor;
+        if !si.is_finite() {
+            return Err(UnitError::NotFinite { kind, text: text.trim().to_owned() });
+        }
+        return Ok((si, basis));
     }
     parse_kind(kind, text).map(|v| (v, None))
 }

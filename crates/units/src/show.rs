@@ -138,6 +138,7 @@ mod tests {
         assert!(matches!(Temperature::parse("1e999 degC"), Err(UnitError::NotFinite { .. })));
         assert!(matches!(Temperature::parse(""), Err(UnitError::Empty { .. })));
         assert_eq!(Temperature::parse("55 DEGF").unwrap_err().hint(), "did you mean `degF`?");
+        assert!(matches!(parse_air_flow("1e999 acfm"), Err(UnitError::NotFinite { .. })));
         assert_eq!(parse_air_flow("20 acfm").unwrap().1, Some(AirFlowBasis::Actual));
         assert_eq!(parse_air_flow("20 cfm").unwrap().1, None);
         assert_eq!(split_title("floor_area [ft2]"), ("floor_area", Some("ft2")));
