@@ -747,7 +747,7 @@ fn finish(
     let fan = state.fan_flow.si() / RHO;
     let secondary_flow = state.secondary_flow.si();
     let volume = raw::volume_m3_per_kg(
-        coil.map_or(zone.set_point_c, |c| c.entering.dry_bulb.to_celsius()),
+        coil.map_or(state.after_coil.dry_bulb.si(), |c| c.entering.dry_bulb.to_celsius()),
         zone.humidity_ratio,
         cx.pressure_pa,
     );
@@ -803,7 +803,8 @@ fn finish(
         plenum_w: if project.terminals.coil_air.value == CoilAir::Plenum { share.plenum_w } else { 0.0 },
         coil_duty_w: state.coil_duty.to_watts(),
         coil_capacity_w: top.coil_duty.to_watts(),
-        coil_air_entering_c: coil.map_or(zone.set_point_c, |c| c.entering.dry_bulb.to_celsius()),
+        coil_air_entering_c: coil
+            .map_or(state.after_coil.dry_bulb.si(), |c| c.entering.dry_bulb.to_celsius()),
         coil_air_leaving_c: state.after_coil.dry_bulb.si(),
         water_entering_c: cx.water_c,
         water_leaving_c: coil.map_or(cx.water_c, |c| c.leaving_water.to_celsius()),
