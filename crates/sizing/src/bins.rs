@@ -1,7 +1,7 @@
 //! Weather bins of the building's occupied hours.
 //!
-//! Every occupied hour of the year falls into one bin of day type, month, hour of the day and third of the humidity
-//! ratio within that month and hour. A bin holds the mean state of its hours, so drying, which is not linear in
+//! Every occupied hour of the year falls into one bin of day type, month, hour of the day and, on the many weekdays, third of
+//! the humidity ratio within that month and hour. A bin holds the mean state of its hours, so drying, which is not linear in
 //! humidity, is computed on three humidities for each hour of each month. The sun stands where it does on the middle
 //! day of the month.
 
@@ -11,6 +11,9 @@ use drycoil_project::{DayType, Project};
 use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
 use drycoil_sun::{LocalTime, Place, Refraction, SkyModel, extraterrestrial_normal, sun_position};
 use drycoil_units::Length;
+
+/// Hours that a third of the humidity must hold at least; fewer hours (the Saturdays of a month) stay in one bin.
+const HOURS_PER_PART: usize = 5;
 
 /// Facings for which bins hold irradiance: north, east, south, west, horizontal.
 pub(crate) const FACINGS: [(f64, f64); 5] =
@@ -96,7 +99,7 @@ pub(crate) fn bins(project: &Project, weather: &WeatherYear, prepared: &Prepared
         }
         let (hour, month, day) = (g % 24, (g / 24) % 12, DayType::ALL[g / (24 * 12)]);
         hours.sort_by(|a, b| w[*a].total_cmp(&w[*b]).then(a.cmp(b)));
-        let parts = hours.len().min(3);
+        let parts = (hours.len() / HOURS_PER_PART).clamp(1, 3);
         for part in 0..parts {
             let slice = &hours[part * hours.len() / parts..(part + 1) * hours.len() / parts];
             out.push(bin(project, weather, slice, sky[month][hour], day, hour, pressure_pa));
