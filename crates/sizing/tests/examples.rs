@@ -301,7 +301,7 @@ fn phys_the_choice_is_the_best_of_what_was_tried() {
     for (project, design) in designs() {
         let d = &design.dew_point;
         let best = d.chosen.objective;
-        for p in d.curve.iter() {
+        for p in &d.curve {
             // The curve has points between those of the search: a thousandth.
             assert!(
                 p.objective >= best * (1.0 - 1e-3),

@@ -35,6 +35,10 @@ pub fn read_example(name: &str) -> job::Job {
     let mut files = MemoryFiles::new();
     for entry in std::fs::read_dir(example(name)).expect("the example is there") {
         let path = entry.unwrap().path();
+        // A folder of results may lie beside the inputs.
+        if !path.is_file() {
+            continue;
+        }
         let file = path.file_name().unwrap().to_string_lossy().into_owned();
         files = files.with(&file, std::fs::read(&path).unwrap());
     }
