@@ -45,8 +45,8 @@ fn val_headline_sea_level() {
     // says about 48 degF (no source). 0.02: the saturation formulas agree to 0.001 K, the printed value has two digits.
     let (required, chosen, flow) = headline("one-room");
     assert!((required - 48.33).abs() < 0.02, "{required}");
-    // Flow and drying both cost energy, so the choice lies where the flow just need not rise; the search steps by 1/4 degF, of which
-    // 48.25 is the next below; 0.1 is the tolerance asked for.
+    // Flow and drying both cost energy, so the choice lies where the flow just need not rise. The search steps by 1/4
+    // degF, and 48.25 is the next step below; 0.1 is the tolerance asked for.
     assert!((chosen - 48.33).abs() < 0.1, "{chosen}");
     assert!((flow - 200.0).abs() < 1e-6, "{flow}");
 }
