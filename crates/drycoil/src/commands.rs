@@ -33,8 +33,3 @@ pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
         Command::Man(args) => man::run(args, context),
     }
 }
-
-/// A command whose stage is not part of this build.
-pub(crate) fn not_built_yet(command: &str) -> Failure {
-    Failure::usage(format!("`drycoil {command}` is not part of this build"))
-}

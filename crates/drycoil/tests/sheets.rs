@@ -20,12 +20,8 @@ fn designed(example: &str) -> (Job, Design) {
 fn allowance(line: &Line) -> f64 {
     // Temperatures are shifted between scales, so their digits count from the zero of the scale shown.
     let offset = if line.kind == Some(K::Temperature) { 20.0 } else { 0.0 };
-    let largest = line
-        .inputs
-        .iter()
-        .filter(|i| i.kind == line.kind)
-        .map(|i| i.si.abs() + offset)
-        .fold(0.0, f64::max);
+    let largest =
+        line.inputs.iter().filter(|i| i.kind == line.kind).map(|i| i.si.abs() + offset).fold(0.0, f64::max);
     let shifted = line.inputs.iter().any(|i| i.kind == Some(K::Temperature));
     let kelvin = if line.kind == Some(K::TemperatureDifference) && shifted { 1e-5 } else { 0.0 };
     1e-5 * line.si.abs() + 1e-6 * largest + kelvin + 1e-12
@@ -72,7 +68,10 @@ fn faults(job: &Job, design: &Design) -> Vec<String> {
                 let text = line.numbers(system);
                 match check::evaluate(&text) {
                     Ok(v) if (v - line.si).abs() <= allowance(line) => {}
-                    Ok(v) => faults.push(format!("{at}: {} = {} gives {v}, not {}: {text}", line.symbol, line.formula, line.si)),
+                    Ok(v) => faults.push(format!(
+                        "{at}: {} = {} gives {v}, not {}: {text}",
+                        line.symbol, line.formula, line.si
+                    )),
                     Err(e) => faults.push(format!("{at}: {} = {text}: {e}", line.symbol)),
                 }
             }

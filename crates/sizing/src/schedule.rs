@@ -5,7 +5,7 @@
 
 use crate::design::{Design, Service, TerminalPartLoad};
 use drycoil_project::Project;
-use drycoil_units::QuantityKind as K;
+use drycoil_units::{QuantityKind as K, UnitSystem};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -1045,5 +1045,82 @@ fn balance(d: &Design) -> Schedule {
                 )
             })
             .collect(),
+    }
+}
+
+impl Column {
+    /// Symbol of the unit in which the trade reads this column; empty for words and plain numbers.
+    pub fn unit(&self, system: UnitSystem) -> &'static str {
+        let ColumnKind::Quantity(kind) = self.kind else { return "" };
+        let ip = system == UnitSystem::Ip;
+        let electric = ["power", "fan_power", "fan_power_half", "constant_speed_power"].contains(&self.key);
+        let plant = [
+            "capacity",
+            "sensible_load",
+            "drying_load",
+            "tower_heat",
+            "coil_load",
+            "coil_total",
+            "coil_sensible",
+        ];
+        match kind {
+            K::Power if electric => "W",
+            K::Power
+                if self.key == "input" || self.key.ends_with("_fan_power") || self.key == "input_power" =>
+            {
+                "kW"
+            }
+            K::Length
+                if ["round_diameter", "width", "height", "inner_diameter"].contains(&self.key)
+                    && self.title != "Height" =>
+            {
+                if ip {
+                    "in"
+                } else {
+                    "mm"
+                }
+            }
+            K::PressureDifference if ["head", "water_drop"].contains(&self.key) => {
+                if ip {
+                    "ft wg"
+                } else {
+                    "kPa"
+                }
+            }
+            K::Power if plant.contains(&self.key) && self.title != "Sensible cooling load" => {
+                if ip {
+                    "ton"
+                } else {
+                    "kW"
+                }
+            }
+            _ => system.symbol(kind),
+        }
+    }
+
+    /// Value of an SI number in that unit; a plain number stays.
+    ///
+    /// # Panics
+    /// Never: the units are in the table of their kind, which a test reads.
+    pub fn shown(&self, si: f64, system: UnitSystem) -> f64 {
+        let ColumnKind::Quantity(kind) = self.kind else { return si };
+        let unit = kind.unit(self.unit(system)).expect("unit of this kind");
+        (si - unit.offset) / unit.factor
+    }
+
+    /// Decimals with which the column is shown.
+    pub fn decimals(&self, system: UnitSystem) -> usize {
+        match self.kind {
+            ColumnKind::Text => 0,
+            ColumnKind::Number(n) => n,
+            ColumnKind::Quantity(kind) => match self.unit(system) {
+                "kW" | "ton" | "kPa" | "ft wg" | "in" => 1,
+                "W" | "mm" => 0,
+                _ if kind == K::StandardAirFlow && system == UnitSystem::Si => 1,
+                _ if kind == K::PressureGradient => 2,
+                _ if kind == K::HumidityRatio && system == UnitSystem::Si => 2,
+                _ => system.decimals(kind),
+            },
+        }
     }
 }

@@ -1,9 +1,12 @@
 //! `drycoil working`: how a scheduled number was computed.
 
+use crate::project::load;
 use crate::render::{sheet, text};
 use crate::{Context, Exit, Failure, Form};
 use clap::Args;
 use drycoil_findings::did_you_mean;
+use drycoil_project::Project;
+use drycoil_sizing::Design;
 use drycoil_units::UnitSystem;
 use drycoil_working::Sheet;
 use serde_json::{Map, Value};
@@ -34,9 +37,34 @@ pub trait Sheets {
     fn sheet(&self, place: &str, quantity: &str) -> Option<Sheet>;
 }
 
+/// The sheets of a design.
+struct Designed<'a> {
+    project: &'a Project,
+    design: &'a Design,
+}
+
+impl Sheets for Designed<'_> {
+    fn places(&self) -> Vec<String> {
+        drycoil_sizing::places(self.project, self.design)
+    }
+    fn quantities(&self, place: &str) -> Vec<String> {
+        drycoil_sizing::quantities(self.project, self.design, place)
+    }
+    fn sheet(&self, place: &str, quantity: &str) -> Option<Sheet> {
+        drycoil_sizing::sheet(self.project, self.design, place, quantity)
+    }
+}
+
 /// Runs the command.
-pub fn run(_args: &WorkingArgs, _context: &mut Context) -> Result<Exit, Failure> {
-    Err(super::not_built_yet("working"))
+pub fn run(args: &WorkingArgs, context: &mut Context) -> Result<Exit, Failure> {
+    let job = load(&args.project, context)?;
+    let project = &job.loaded.project;
+    let pool = context.pool()?;
+    let design =
+        drycoil_sizing::size(project, &job.weather.year, &pool).map_err(|e| Failure::Findings(e.findings))?;
+    let system = context.settings.unit_system(Some(project.units()));
+    let sheets = Designed { project, design: &design };
+    answer(&sheets, args.place.as_deref(), args.quantity.as_deref(), system, context)
 }
 
 /// Answers from sheets: one sheet, or the list of what may be asked when the place or the quantity is not given.

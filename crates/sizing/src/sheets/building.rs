@@ -128,7 +128,8 @@ fn of_balance(cx: Cx<'_>, b: &AirBalance, quantity: &str) -> Lines {
             let mut formula = String::from("0");
             for (i, n, sign) in parts {
                 let name = format!("V_{}", i + 1);
-                formula.push_str(&format!(" {} {name}", if sign > 0.0 { "+" } else { "-" }));
+                formula.push_str(if sign > 0.0 { " + " } else { " - " });
+                formula.push_str(&name);
                 line = line.with(name, flow, n.transfer_in_m3_per_s, see(&n.room, "transfer_flow"));
             }
             line.formula = formula;
@@ -510,7 +511,7 @@ fn decision(cx: Cx<'_>, quantity: &str) -> Lines {
                 cx.design.needs.iter().enumerate().filter(|(_, n)| n.primary_m3_per_s > 0.0).map(|(i, n)| {
                     (format!("V_{}", i + 1), n.primary_m3_per_s, see(&n.room, "primary_air_flow"))
                 }),
-            ))
+            ));
         }
         "drying_electricity" => return Some(energy("E_drying", "electricity for drying", y.drying_j)),
         "sensible_electricity" => {

@@ -535,11 +535,11 @@ fn primary(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) {
         }
         zone_flow = zone_flow.max(own / m.zone_share);
         let (v, s) = (format!("V_{}", j + 1), format!("s_{}", j + 1));
-        if *j != i {
+        if *j == i {
+            line = line.with(v.clone(), flow, own, above("V_own"));
+        } else {
             let text = if m.latent_need_m3_per_s > m.fixed_m3_per_s { "latent_flow" } else { "fixed_flow" };
             line = line.with(v.clone(), flow, own, see(&m.room, text));
-        } else {
-            line = line.with(v.clone(), flow, own, above("V_own"));
         }
         out.push(share_line(*j, &s));
         line = line.with_number(s.clone(), m.zone_share, above(&s));

@@ -155,7 +155,7 @@ fn whole(cx: Cx<'_>, quantity: &str) -> Lines {
                 );
             }
             None => {
-                out.push(given("d", "no cooling load", K::Fraction, p.diversity, constant("no diversity")))
+                out.push(given("d", "no cooling load", K::Fraction, p.diversity, constant("no diversity")));
             }
         },
         "tower_heat" => {

@@ -38,11 +38,11 @@ pub(crate) fn lines(cx: Cx<'_>, case: &PrimaryUnitCase, rest: &str) -> Lines {
         "dry_bulb" => at.dry_bulb(p, &mut out),
         "humidity_ratio" => at.humidity_ratio(p, &mut out),
         "dew_point" => {
-            air::dew_point(cx, &mut out, "t_dp", "dew point", (w, here("humidity_ratio")), p.dew_point_c)
+            air::dew_point(cx, &mut out, "t_dp", "dew point", (w, here("humidity_ratio")), p.dew_point_c);
         }
         "wet_bulb" => at.wet_bulb(p, &mut out),
         "enthalpy" => {
-            out.push(air::enthalpy("h", "enthalpy", (t, here("dry_bulb")), (w, here("humidity_ratio"))))
+            out.push(air::enthalpy("h", "enthalpy", (t, here("dry_bulb")), (w, here("humidity_ratio"))));
         }
         "standard_flow" => at.standard_flow(p, &mut out),
         "actual_flow" => {
@@ -291,7 +291,7 @@ impl At<'_> {
                 );
             }
             "exhaust after recovery" => {
-                self.exhaust(kind, "dry bulb", c.exhaust_dry_bulb_c, points[0].dry_bulb_c, t, out)
+                self.exhaust(kind, "dry bulb", c.exhaust_dry_bulb_c, points[0].dry_bulb_c, t, out);
             }
             _ => out.push(self.unchanged(kind, "dry_bulb", t, "nothing happens here in this condition")),
         }

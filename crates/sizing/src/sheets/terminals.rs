@@ -267,7 +267,7 @@ impl T<'_> {
             "unit_heating_load" => self.heating_load(&mut out),
             "heating_capacity" => self.heating_capacity(&mut out),
             "heating_water_flow" => match &s.heating_coil {
-                Some(c) => self.water_flow(c, -c.duty_w, t.heating_water_m3_per_s, &mut out),
+                Some(c) => Self::water_flow(c, -c.duty_w, t.heating_water_m3_per_s, &mut out),
                 None => return Some(zero("V_water", "hot water", K::WaterFlow, t.heating_water_m3_per_s, "no hot-water coil runs")),
             },
             "sound" => self.sound(&mut out)?,
@@ -275,7 +275,7 @@ impl T<'_> {
             "coil_capacity" => match &s.coil_open {
                 Some(c) => {
                     coil::duty(&mut out, c, m.rows, self.water().1, self.air_origin(c));
-                    self.close(&mut out, "Q_most", "coil capacity with the valve open at the design fan air", c.duty_w, t.coil_capacity_w);
+                    Self::close(&mut out, "Q_most", "coil capacity with the valve open at the design fan air", c.duty_w, t.coil_capacity_w);
                 }
                 None => return Some(zero("Q_most", "coil capacity", K::Power, t.coil_capacity_w, "no air passes the coil")),
             },
@@ -361,7 +361,7 @@ impl T<'_> {
                 None => return Some(same("t_leaving", "the valve is shut", K::Temperature, t.water_leaving_c, &t.zone, "water_entering")),
             },
             "water_flow" => match &s.coil {
-                Some(c) => self.water_flow(c, t.coil_duty_w, t.water_m3_per_s, &mut out),
+                Some(c) => Self::water_flow(c, t.coil_duty_w, t.water_m3_per_s, &mut out),
                 None => return Some(zero("V_water", "water flow", K::WaterFlow, t.water_m3_per_s, "the valve is shut at design: primary air alone cools enough")),
             },
             "water_velocity" => match &s.coil {
@@ -408,7 +408,7 @@ impl T<'_> {
             "surface_margin" => self.surface(p.coil.as_ref(), p.surface_c, p.surface_margin_k, &mut out),
             "fan_flow" => {
                 let (room, origin) = self.room_c();
-                let cp = self.blend(p.discharge_humidity_ratio_kg_per_kg, &mut out);
+                let cp = Self::blend(p.discharge_humidity_ratio_kg_per_kg, &mut out);
                 self.by_discharge(
                     &mut out,
                     p.room_cooling_w,
@@ -420,7 +420,7 @@ impl T<'_> {
                 );
             }
             "water_flow" => match &p.coil {
-                Some(c) => self.water_flow(c, p.coil_duty_w, p.water_m3_per_s, &mut out),
+                Some(c) => Self::water_flow(c, p.coil_duty_w, p.water_m3_per_s, &mut out),
                 None => {
                     return Some(zero(
                         "V_water",
@@ -594,7 +594,7 @@ impl T<'_> {
     }
 
     /// Specific heat of the discharge, as lines that end in `c_d`.
-    fn blend(&self, w: f64, out: &mut Vec<Line>) -> f64 {
+    fn blend(w: f64, out: &mut Vec<Line>) -> f64 {
         air::cp(
             out,
             "c_d",
@@ -650,7 +650,7 @@ impl T<'_> {
 
     fn fan_flow(&self, out: &mut Vec<Line>) {
         let (t, s) = (self.t, &self.t.steps);
-        let cp = self.blend(s.discharge_humidity_ratio_kg_per_kg, out);
+        let cp = Self::blend(s.discharge_humidity_ratio_kg_per_kg, out);
         self.by_discharge(
             out,
             s.room_cooling_w,
@@ -973,7 +973,7 @@ impl T<'_> {
         );
     }
 
-    fn close(&self, out: &mut Vec<Line>, symbol: &str, meaning: &str, duty: f64, value: f64) {
+    fn close(out: &mut Vec<Line>, symbol: &str, meaning: &str, duty: f64, value: f64) {
         out.push(
             Line::new(symbol, meaning, "Q_coil")
                 .with("Q_coil", K::Power, duty, above("Q_coil"))
@@ -982,7 +982,7 @@ impl T<'_> {
         );
     }
 
-    fn water_flow(&self, c: &CoilSteps, duty: f64, value: f64, out: &mut Vec<Line>) {
+    fn water_flow(c: &CoilSteps, duty: f64, value: f64, out: &mut Vec<Line>) {
         let rho = liquid::density_kg_per_m3(c.water_entering_c);
         let cp = c.water_w_per_k / (c.water_m3_per_s * rho);
         let rise = c.duty_w / c.water_w_per_k;
@@ -1137,7 +1137,7 @@ impl T<'_> {
         value: f64,
         out: &mut Vec<Line>,
     ) {
-        let cp = self.blend(w, out);
+        let cp = Self::blend(w, out);
         let (room, ro) = self.room_c();
         out.push(
             Line::new("q_given", "cooling given to the room", "q_load - q_unmet")

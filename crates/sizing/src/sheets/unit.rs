@@ -78,7 +78,7 @@ fn whole(cx: Cx<'_>, quantity: &str) -> Lines {
                 cx.design.needs.iter().enumerate().filter(|(_, n)| n.primary_m3_per_s > 0.0).map(|(i, n)| {
                     (format!("V_{}", i + 1), n.primary_m3_per_s, see(&n.room, "primary_air_flow"))
                 }),
-            ))
+            ));
         }
         "unit_flow" => out.push(
             Line::new("V_unit", "flow for which the unit is chosen", "V_delivered * (1 + f) / (1 - l)")

@@ -1,0 +1,153 @@
+//! `drycoil size` and `drycoil working` as the shell sees them.
+
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn example(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name)
+}
+
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_drycoil")).args(arguments).output().unwrap()
+}
+
+fn out(output: &Output) -> &str {
+    std::str::from_utf8(&output.stdout).unwrap()
+}
+
+fn err(output: &Output) -> &str {
+    std::str::from_utf8(&output.stderr).unwrap()
+}
+
+fn demo() -> String {
+    example("public-services-building").to_string_lossy().into_owned()
+}
+
+#[test]
+fn the_demonstration_is_sized_and_its_files_are_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let to = folder.path().join("deep/results");
+    let ran = run(&["size", &demo(), "--out", to.to_str().unwrap()]);
+    // The demonstration has warnings, none of them an error.
+    assert_eq!(ran.status.code(), Some(1), "{}", err(&ran));
+    let text = out(&ran);
+    for part in [
+        "Millbrook Public Services Building",
+        "supply dew point",
+        "governing room",
+        "smallest margin",
+        "Terminals, smallest dew-point margin first",
+        "Rooms without a terminal of this system",
+        "Canteen kitchen",
+        "Rooms that force the supply dew point",
+        "chosen",
+        "Findings: 0 errors",
+        "design.json",
+        "schedules.xlsx",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    assert!(!text.contains("NOT DRY") && !text.contains("NaN") && !text.contains("inf "), "{text}");
+    assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
+    assert!(err(&ran).contains("warning"));
+    let written = std::fs::read(to.join("design.json")).unwrap();
+    let json: Value = serde_json::from_slice(&written).unwrap();
+    assert_eq!(json["format"], 1);
+    assert!(
+        json["design"]["terminals"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|t| t["water_margin_k"].as_f64().unwrap() >= 0.0)
+    );
+    assert!(std::fs::metadata(to.join("schedules.xlsx")).unwrap().len() > 10_000);
+    assert_eq!(std::fs::read_dir(&to).unwrap().count(), 2, "no half file is left");
+    // The same document on standard output, and only the severity asked for decides the exit code.
+    let ran =
+        run(&["size", &demo(), "--out", to.to_str().unwrap(), "--json", "--quiet", "--fail-on", "error"]);
+    assert_eq!(ran.status.code(), Some(0));
+    assert_eq!(ran.stdout, written);
+}
+
+#[test]
+fn both_unit_systems_and_all_terminals() {
+    let folder = tempfile::tempdir().unwrap();
+    let to = folder.path().to_str().unwrap();
+    let si = run(&["size", &demo(), "--out", to, "--units", "si", "--all", "--quiet"]);
+    let text = out(&si);
+    assert!(text.contains("degC") && !text.contains("cfm") && !text.contains("--all"), "{text}");
+    // Words that sizing itself wrote, such as what binds, stay in the units of the project.
+    let own = text.lines().filter(|l| !l.trim_start().starts_with("binds"));
+    assert!(own.clone().count() > 100 && own.clone().all(|l| !l.contains("degF")), "{text}");
+    let json: Value =
+        serde_json::from_slice(&std::fs::read(folder.path().join("design.json")).unwrap()).unwrap();
+    for t in json["design"]["terminals"].as_array().unwrap() {
+        let zone = t["zone"].as_str().unwrap();
+        assert!(text.lines().any(|l| l.starts_with(zone)), "{zone}");
+    }
+}
+
+#[test]
+fn bad_projects_and_places_that_cannot_be_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let empty = run(&["size", folder.path().to_str().unwrap()]);
+    assert_eq!(empty.status.code(), Some(2), "{}", err(&empty));
+    assert!(out(&empty).is_empty());
+    assert_eq!(run(&["size", folder.path().join("none").to_str().unwrap()]).status.code(), Some(4));
+    let file = folder.path().join("occupied");
+    std::fs::write(&file, "a file").unwrap();
+    let ran = run(&["size", &demo(), "--out", file.to_str().unwrap()]);
+    assert_eq!(ran.status.code(), Some(4));
+    assert!(err(&ran).contains("cannot create"), "{}", err(&ran));
+}
+
+/// From people to the selected unit with `drycoil working` alone.
+#[test]
+fn a_meeting_room_can_be_followed_to_its_unit() {
+    let lines = |place: &str, quantity: &str| {
+        let ran = run(&["working", &demo(), place, quantity]);
+        assert_eq!(ran.status.code(), Some(0), "{place} {quantity}: {}", err(&ran));
+        out(&ran).to_owned()
+    };
+    let latent = lines("301", "latent_moisture");
+    for part in ["N * q_person", "rooms.csv:", "q_latent / h_g", "from q_latent"] {
+        assert!(latent.contains(part), "{part}\n{latent}");
+    }
+    let ventilation = lines("301", "breathing_zone_flow");
+    assert!(ventilation.contains("R_p * N + R_a * A") && ventilation.contains("62.1"), "{ventilation}");
+    let flow = lines("301", "latent_flow");
+    assert!(
+        flow.contains("W_limit - W_supply") && flow.contains("dew point supply_humidity_ratio"),
+        "{flow}"
+    );
+    assert!(lines("301", "primary_air_flow").contains("governed by"));
+    assert!(lines("301", "room_dew_point").contains("301 room_humidity_ratio"));
+    assert!(lines("301", "sensible_load").contains("people"));
+    assert!(lines("301", "coil_duty").contains("q_given - q_primary + q_fan"));
+    assert!(lines("301", "dew_point_margin").contains("t_water - t_dp"));
+    assert!(lines("301", "units").contains("smaller units failed"));
+    // The last line is the scheduled number.
+    let json = run(&["working", &demo(), "301", "primary_air_flow", "--json"]);
+    let sheet: Value = serde_json::from_slice(&json.stdout).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    run(&["size", &demo(), "--out", folder.path().to_str().unwrap(), "--quiet"]);
+    let design: Value =
+        serde_json::from_slice(&std::fs::read(folder.path().join("design.json")).unwrap()).unwrap();
+    let needs = design["design"]["needs"].as_array().unwrap();
+    let room = needs.iter().find(|n| n["room"] == "301").unwrap();
+    assert_eq!(sheet["lines"].as_array().unwrap().last().unwrap()["si"], room["primary_m3_per_s"]);
+}
+
+#[test]
+fn what_may_be_asked_is_listed_and_misspelling_gets_a_hint() {
+    let list = run(&["working", &demo()]);
+    assert_eq!(list.status.code(), Some(0));
+    for part in ["dew point", "primary air", "plant", "ducts", "building", "Level 1", "primary_air_flow"] {
+        assert!(out(&list).contains(part), "{part}");
+    }
+    let wrong = run(&["working", &demo(), "301", "primary_air_flows"]);
+    assert_eq!(wrong.status.code(), Some(3));
+    assert!(err(&wrong).contains("did you mean `primary_air_flow`?"), "{}", err(&wrong));
+    assert_eq!(run(&["working", &demo(), "999-Z"]).status.code(), Some(3));
+}
