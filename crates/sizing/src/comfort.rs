@@ -39,6 +39,7 @@ pub(crate) fn screen(
                 project,
                 pressure_pa,
                 loads,
+                i,
                 room,
                 &needs[i],
                 terminal_of.get(room.id.as_str()).copied(),
@@ -54,6 +55,7 @@ fn check(
     project: &Project,
     pressure_pa: f64,
     loads: &Loads,
+    index: usize,
     room: &Room,
     needs: &RoomNeeds,
     terminal: Option<&TerminalDesign>,
@@ -62,6 +64,12 @@ fn check(
 ) -> ComfortCheck {
     let units = project.units();
     let c = &project.criteria;
+    // Transfer air arrives as warm as the room that it comes from is kept.
+    let source_c = needs
+        .transfer_from
+        .as_deref()
+        .and_then(|id| project.room(id))
+        .map_or(f64::NAN, |r| r.cooling_set_point.value.to_celsius());
     let temperature_c = room.cooling_set_point.value.to_celsius();
     let w = needs.humidity_ratio_kg_per_kg;
     let relative_humidity = raw::relative_humidity(temperature_c, w, pressure_pa);
@@ -149,6 +157,29 @@ fn check(
             StandardAirFlow::m3_per_s(total).show(units),
             format!("at least {}", StandardAirFlow::m3_per_s(needs.total_air_changes_m3_per_s).show(units)),
         );
+    }
+    if matches!(needs.service, Service::PrimaryOnly | Service::Transfer) {
+        let load = loads.rooms[index].cooling.load_w;
+        let air_c = if needs.service == Service::PrimaryOnly { unit.delivered_dry_bulb_c } else { source_c };
+        let flow = m + needs.transfer_in_m3_per_s * RHO;
+        // Air leaves at the temperature that the room drifts to.
+        let drift_c = if flow > 0.0 { air_c + load / (flow * cp) } else { f64::INFINITY };
+        if load > 0.0 && drift_c > temperature_c + 0.5 {
+            report(
+                registry::comfort::WARM_WITHOUT_TERMINAL,
+                if drift_c.is_finite() {
+                    format!("room {} would drift to {} at its peak load", room.id, t(drift_c))
+                } else {
+                    format!(
+                        "room {} has {} of load and no air",
+                        room.id,
+                        drycoil_units::Power::watts(load).show(units)
+                    )
+                },
+                drycoil_units::Power::watts(load).show(units),
+                format!("set point {}", t(temperature_c)),
+            );
+        }
     }
     let lowest = project.terminals.lowest_discharge.value.to_celsius();
     if let Some(term) = terminal {

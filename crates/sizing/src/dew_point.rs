@@ -17,8 +17,8 @@ const STEP_K: f64 = 1.0 / 1.8;
 /// Smallest step of the supply dew point: one eighth of the grid step, so that all searches meet on one lattice and share
 /// what was computed for it.
 const FINE: i64 = 8;
-/// Lowest room limit tried, 50 degF, and highest, 58 degF, unless pinned. The highest keeps a 72 degF room near 60 % RH.
-const LIMIT_RANGE_C: (f64, f64) = (10.0, 58.0 / 1.8 - 160.0 / 9.0);
+/// Lowest room limit tried unless pinned, 50 degF. The highest comes from comfort and code, see [`highest_limit`].
+const LOWEST_LIMIT_C: f64 = 10.0;
 /// How many rooms the list of governing rooms holds.
 const GOVERNING: usize = 8;
 /// For how many of them separate service is priced.
@@ -45,9 +45,28 @@ struct Search<'a> {
     evaluator: &'a Evaluator<'a>,
     lowest_c: f64,
     design_margin_k: f64,
+    highest_limit_c: f64,
     evaluations: std::cell::Cell<usize>,
     /// Points already computed, by supply, limit, water and the rooms served separately.
     known: std::cell::RefCell<std::collections::BTreeMap<(u64, u64, u64, Vec<usize>), Option<TradeOffPoint>>>,
+}
+
+/// Highest room limit that comfort and code allow: the code's ceiling of the indoor dew point, or the dew point of the
+/// highest relative humidity of comfort at the coolest set point of a room with primary air.
+fn highest_limit(project: &Project, prepared: &Prepared) -> f64 {
+    let coolest = prepared
+        .rooms
+        .iter()
+        .filter(|r| r.zone != usize::MAX)
+        .map(|r| r.set_point_c)
+        .fold(f64::INFINITY, f64::min);
+    let code = project.criteria.code_dew_point.value.to_celsius();
+    if !coolest.is_finite() {
+        return code;
+    }
+    let humid = project.criteria.humidity_high.value.to_ratio();
+    let w = raw::humidity_ratio_from_relative_humidity(coolest, humid, prepared.pressure_pa);
+    raw::dew_point_c(w, prepared.pressure_pa).min(code)
 }
 
 /// Solves the decision. `Err` gives the reason why no point exists.
@@ -67,6 +86,7 @@ pub(crate) fn solve(
         evaluator,
         lowest_c: evaluator.lowest_supply_dew_point_c(),
         design_margin_k: project.criteria.design_margin.value.si(),
+        highest_limit_c: highest_limit(project, prepared),
         evaluations: std::cell::Cell::new(0),
         known: std::cell::RefCell::default(),
     };
@@ -132,9 +152,10 @@ impl Search<'_> {
             // The water decides how humid a room may be.
             return vec![water - self.design_margin_k];
         }
-        let (lo, hi) = LIMIT_RANGE_C;
-        let n = ((hi - lo) / STEP_K).round() as usize;
-        (0..=n).map(|i| lo + STEP_K * i as f64).collect()
+        let (lo, hi) = (LOWEST_LIMIT_C, self.highest_limit_c);
+        // Steps down from the highest limit, so that the edge itself is tried.
+        let n = ((hi - lo) / STEP_K).floor().max(0.0) as usize;
+        (0..=n).rev().map(|i| hi - STEP_K * i as f64).collect()
     }
 
     fn best(&self, held: Held, separate: &[usize]) -> Option<TradeOffPoint> {
@@ -325,11 +346,14 @@ impl Search<'_> {
             out.push(format!("lowest dew point that the drying water reaches, {}", show(self.lowest_c)));
         }
         if held.limit_c.is_none() && held.water_c.is_none() {
-            if best.room_limit_c > LIMIT_RANGE_C.1 - 1e-6 {
-                out.push(format!("highest room dew-point limit considered, {}", show(LIMIT_RANGE_C.1)));
+            if best.room_limit_c > self.highest_limit_c - 1e-6 {
+                out.push(format!(
+                    "highest room dew point that comfort and code allow, {}",
+                    show(self.highest_limit_c)
+                ));
             }
-            if best.room_limit_c < LIMIT_RANGE_C.0 + 1e-6 {
-                out.push(format!("lowest room dew-point limit considered, {}", show(LIMIT_RANGE_C.0)));
+            if best.room_limit_c < LOWEST_LIMIT_C + STEP_K {
+                out.push(format!("lowest room dew-point limit considered, {}", show(LOWEST_LIMIT_C)));
             }
         }
         let latent = self

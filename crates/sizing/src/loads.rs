@@ -25,7 +25,7 @@ use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
 use drycoil_sun::{AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPosition};
 use drycoil_units::{
     Area, Conductivity, Density, Fraction, Length, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO,
-    SpecificHeat, ThermalTransmittance,
+    SpecificHeat, ThermalResistance, ThermalTransmittance,
 };
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -117,7 +117,7 @@ fn models(project: &Project) -> Result<Models, (String, RoomError)> {
     let mut by_name = BTreeMap::new();
     for c in &project.constructions {
         let at = |e: RoomError| (c.name.clone(), e);
-        let layers = c
+        let mut layers = c
             .layers
             .iter()
             .rev()
@@ -129,6 +129,22 @@ fn models(project: &Project) -> Result<Models, (String, RoomError)> {
             })
             .collect::<Result<Vec<_>, _>>()
             .map_err(at)?;
+        if layers.iter().all(|l| !matches!(l, Layer::Solid(_))) {
+            // Only a U-value is known. The network wants a surface to end on: a skin of 1 mm, light enough not to store heat,
+            // whose resistance of 0.001 m2 K/W is taken off the rest.
+            let skin = Layer::solid(
+                Length::metres(0.001),
+                Conductivity::w_per_m_k(1.0),
+                Density::kg_per_m3(50.0),
+                SpecificHeat::j_per_kg_k(1000.0),
+            )
+            .map_err(at)?;
+            let rest = layers.iter().map(|l| l.resistance().si()).sum::<f64>() - 0.001;
+            layers = vec![skin];
+            if rest > 0.0 {
+                layers.push(Layer::air_space(ThermalResistance::m2_k_per_w(rest)).map_err(at)?);
+            }
+        }
         let construction = Construction::new(layers).map_err(at)?;
         let model = WallModel::new(&construction, WallDetail::DESIGN).map_err(at)?;
         let u = construction.transmittance(Films::iso_6946_horizontal()).si();
@@ -358,9 +374,10 @@ fn day_input(
         let a = s.area.value.to_square_metres() * kept;
         let mut row = vec![0.0; 24];
         // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
-        let inward = Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
-            .inward_share()
-            .to_ratio();
+        let inward =
+            Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
+                .inward_share()
+                .to_ratio();
         for h in 0..24 {
             let (_, t) = irradiance(s, &day.hours[h], reflectance);
             let lit = sunlit(s, &day.hours[h].sun);
@@ -422,9 +439,7 @@ fn day_input(
 }
 
 fn glazing_u(project: &Project, s: &Surface) -> ThermalTransmittance {
-    project.glazing(&s.construction.value).expect("checked with the project")
-        .u_value
-        .value
+    project.glazing(&s.construction.value).expect("checked with the project").u_value.value
 }
 
 /// Set points by hour: occupied and start-up hours between the set points, others between the night limits.

@@ -337,8 +337,6 @@ fn state(
 
 /// Groups the rooms with a terminal by zone; discharge is shared in proportion to the peak cooling load.
 fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneState> {
-    let terminal_minimum =
-        project.catalogue.models.iter().map(|m| m.primary_min.to_m3_per_s()).fold(f64::INFINITY, f64::min);
     let mut zones: Vec<ZoneState> = Vec::new();
     let mut by_name: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
     for (i, room) in rooms.iter_mut().enumerate() {
@@ -355,8 +353,9 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
     }
     for zone in &mut zones {
         let has_terminal = zone.rooms.iter().any(|i| rooms[*i].service == Service::Terminal);
-        zone.terminal_minimum =
-            if has_terminal && terminal_minimum.is_finite() { terminal_minimum } else { 0.0 };
+        let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].cooling.load_w.max(0.0)).sum();
+        let lead_c = zone.rooms.iter().map(|i| rooms[*i].set_point_c).fold(f64::INFINITY, f64::min);
+        zone.terminal_minimum = if has_terminal { least_controllable(project, load, lead_c) } else { 0.0 };
         zone.rooms.sort_by(|a, b| {
             loads.rooms[*b].cooling.load_w.total_cmp(&loads.rooms[*a].cooling.load_w).then(a.cmp(b))
         });
@@ -369,6 +368,48 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
     }
     zones
 }
+
+/// Least primary air that the smallest unit able to carry a zone's load can control: its coil at the best rating point, at
+/// the temperature difference of the zone, and its primary air at the least. A load beyond every unit takes the smallest
+/// minimum of the catalogue, since several units share it.
+fn least_controllable(project: &Project, load_w: f64, set_point_c: f64) -> f64 {
+    let pins = &project.criteria.pins;
+    let water_c = pins
+        .sensible_water
+        .as_ref()
+        .or(pins.room_limit.as_ref())
+        .map_or(USUAL_WATER_C, |t| t.value.to_celsius());
+    let wanted = load_w * (1.0 + project.terminals.spare.value.to_ratio());
+    let mut smallest = f64::INFINITY;
+    let mut able = f64::INFINITY;
+    for m in &project.catalogue.models {
+        let minimum = m.primary_min.to_m3_per_s();
+        smallest = smallest.min(minimum);
+        let coil = m
+            .coil
+            .iter()
+            .map(|p| {
+                let rated = p.air_entering.to_celsius() - p.water_entering.to_celsius();
+                p.duty.to_watts() * (set_point_c - water_c) / rated
+            })
+            .fold(0.0, f64::max);
+        let air = minimum * RHO * raw::humid_specific_heat_j_per_kg_k(0.008) * (set_point_c - water_c);
+        if coil + air >= wanted {
+            able = able.min(minimum);
+        }
+    }
+    if able.is_finite() {
+        able
+    } else if smallest.is_finite() {
+        smallest
+    } else {
+        0.0
+    }
+}
+
+/// Sensible water where nothing is pinned, for a first look at which units can carry a zone: 55 degF. Common practice, no
+/// source.
+const USUAL_WATER_C: f64 = 55.0 / 1.8 - 160.0 / 9.0;
 
 /// Primary air of every room at one supply state, and the total.
 #[derive(Debug, Clone)]

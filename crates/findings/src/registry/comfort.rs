@@ -19,4 +19,7 @@ kinds! {
     COLD_DISCHARGE = "CM-006" Warning Result "discharge colder than the lowest allowed":
         "The mixture of primary and coil air leaves the terminal below the lowest discharge temperature of the criteria; people feel draughts and grilles may sweat."
         => "Raise the fan air, the water temperature, or the delivered temperature of the primary air.";
+    WARM_WITHOUT_TERMINAL = "CM-007" Note Result "room without a terminal gets warmer than its set point":
+        "The room has no coil: only the primary or transfer air that reaches it takes heat away, and at its peak load that is less than the room gains. Corridors and stores may float; a room for people should not."
+        => "Accept the drift for rooms in which nobody stays, give the room a terminal, or bring it more air.";
 }
