@@ -49,6 +49,56 @@ pub fn run(command: &mut Command) -> Result<(), Failed> {
     }
 }
 
+/// Runs a command in the repository like [`run`] and returns the lines of its output that `keep` picks, in the order in
+/// which they came. Everything passes on to the terminal as it comes.
+pub fn run_and_keep(command: &mut Command, keep: fn(&str) -> bool) -> Result<Vec<String>, Failed> {
+    eprintln!("+ {}", shown(command));
+    let failed = |error: std::io::Error| Failed::new(format!("cannot run `{}`: {error}", shown(command)));
+    let mut child = Command::new(command.get_program());
+    child.args(command.get_args()).current_dir(root()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    for (name, value) in command.get_envs() {
+        match value {
+            Some(value) => child.env(name, value),
+            None => child.env_remove(name),
+        };
+    }
+    let mut child = child.spawn().map_err(failed)?;
+    let (out, err) = (child.stdout.take(), child.stderr.take());
+    let kept = std::sync::Mutex::new(Vec::new());
+    let pass = |line: String, to_out: bool| {
+        if to_out {
+            println!("{line}");
+        } else {
+            eprintln!("{line}");
+        }
+        if keep(&line) {
+            kept.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push(line.trim().to_owned());
+        }
+    };
+    let pass = &pass;
+    std::thread::scope(|scope| {
+        if let Some(out) = out {
+            scope.spawn(move || lines(out).for_each(|line| pass(line, true)));
+        }
+        if let Some(err) = err {
+            scope.spawn(move || lines(err).for_each(|line| pass(line, false)));
+        }
+    });
+    let status = child.wait().map_err(failed)?;
+    if !status.success() {
+        return Err(Failed::new(format!("`{}` ended with {status}", shown(command))));
+    }
+    Ok(kept.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner))
+}
+
+/// The lines of a pipe, as text whatever their bytes.
+fn lines(pipe: impl std::io::Read) -> impl Iterator<Item = String> {
+    let pipe = std::io::BufReader::new(pipe);
+    std::io::BufRead::split(pipe, b'\n')
+        .map_while(Result::ok)
+        .map(|bytes| String::from_utf8_lossy(&bytes).trim_end_matches('\r').to_owned())
+}
+
 /// What a command writes to standard output; its log passes through.
 pub fn output(command: &mut Command) -> Result<String, Failed> {
     let output = command
@@ -71,4 +121,17 @@ pub fn works(command: &mut Command) -> bool {
         .stderr(Stdio::null())
         .status()
         .is_ok_and(|s| s.success())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_kept_and_a_failure_is_one() {
+        let kept =
+            run_and_keep(cargo().args(["--version", "--verbose"]), |line| line.starts_with("release:"));
+        assert_eq!(kept.unwrap().len(), 1);
+        assert!(run_and_keep(cargo().arg("no-such-task"), |_| true).is_err());
+    }
 }

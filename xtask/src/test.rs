@@ -1,6 +1,6 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
-use crate::{Failed, fuzz, generate, opinions, process};
+use crate::{Failed, demo, fuzz, generate, opinions, process};
 use std::process::Command;
 
 /// Whether packages may be fetched.
@@ -29,35 +29,46 @@ pub fn run(network: Network) -> Result<(), Failed> {
         "-D",
         "warnings",
     ]))?;
+    let mut closing = Vec::new();
     if process::works(process::cargo().args(["nextest", "--version"])) {
-        process::run(process::cargo().args(["nextest", "run", "--workspace", "--locked", "--no-fail-fast"]))?;
+        let mut tests = process::cargo();
+        tests.args(["nextest", "run", "--workspace", "--locked", "--no-fail-fast"]);
+        tests.args(["--status-level", "slow", "--final-status-level", "fail", "--cargo-quiet"]);
+        closing.extend(process::run_and_keep(&mut tests, is_result)?);
     } else {
-        process::run(process::cargo().args([
-            "test",
-            "--workspace",
-            "--lib",
-            "--bins",
-            "--tests",
-            "--locked",
-            "--quiet",
-        ]))?;
+        let mut tests = process::cargo();
+        tests.args(["test", "--workspace", "--lib", "--bins", "--tests", "--locked", "--no-fail-fast"]);
+        closing.extend(process::run_and_keep(&mut tests, is_result)?);
     }
-    process::run(process::cargo().args(["test", "--workspace", "--doc", "--locked", "--quiet"]))?;
+    let mut examples = process::cargo();
+    examples.args(["test", "--workspace", "--doc", "--locked", "--quiet"]);
+    closing.extend(process::run_and_keep(&mut examples, is_result)?);
     process::run(
         process::cargo()
             .args(["doc", "--workspace", "--no-deps", "--locked", "--quiet"])
             .env("RUSTDOCFLAGS", "-D warnings"),
     )?;
     generate::run(generate::Mode::Check)?;
+    demo::run()?;
     fuzz::run(FUZZ_SECONDS)?;
     if network == Network::Online {
         opinions::run()?;
+    }
+    println!("Tests, then the examples of the documentation by crate:");
+    for line in closing {
+        println!("{line}");
     }
     println!("Everything holds.");
     if network == Network::Offline {
         println!("NOT RUN, because of --offline: the second opinions of other libraries.");
     }
     Ok(())
+}
+
+/// Whether a line of a test runner sums up its tests.
+fn is_result(line: &str) -> bool {
+    line.trim_start().starts_with("Summary [")
+        || (line.starts_with("test result:") && !line.contains("ok. 0 passed"))
 }
 
 /// Sees to the tools: components of the toolchain, Python with its virtual environments.
