@@ -82,7 +82,7 @@ impl Mutator {
         Self { state: number, pool }
     }
 
-    /// The next random number (SplitMix64).
+    /// The next random number (`SplitMix64`).
     fn random(&mut self) -> u64 {
         self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.state;

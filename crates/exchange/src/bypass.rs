@@ -158,7 +158,11 @@ pub fn apparatus_dew_point(
         })
     };
     let seam = 0.01;
-    let branches = if t2 > seam + 1e-9 { vec![(seam + 1e-9, t2), (LOWEST_C, seam - 1e-9)] } else { vec![(LOWEST_C, t2)] };
+    let branches = if t2 > seam + 1e-9 {
+        vec![(seam + 1e-9, t2), (LOWEST_C, seam - 1e-9)]
+    } else {
+        vec![(LOWEST_C, t2)]
+    };
     let mut nearest = (f64::NEG_INFINITY, 0.0);
     let mut found = None;
     for (low, high) in branches {
