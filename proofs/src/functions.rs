@@ -1,6 +1,7 @@
 //! The functions of the program that cases may name, by id.
 
 mod air;
+mod economics;
 mod exchange;
 mod latent;
 mod plant;
@@ -37,6 +38,7 @@ pub fn functions() -> impl Iterator<Item = &'static Function> {
         tower::FUNCTIONS,
         plant::FUNCTIONS,
         water::FUNCTIONS,
+        economics::FUNCTIONS,
     ]
     .into_iter()
     .flatten()

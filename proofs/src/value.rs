@@ -28,6 +28,8 @@ const PLAIN_UNITS: &[(&str, f64)] = &[
     ("kJ/m2K", 1e3),
     ("min", 1.0),
     ("h", 1.0),
+    ("year", 1.0),
+    ("money", 1.0),
     ("kW/ton", 1.0),
     ("m2K/kW", 1e-3),
     ("Btu/h gpm degF", 1055.05585262 / 3600.0 * 1.8 / (3.785411784e-3 / 60.0)),
@@ -69,7 +71,8 @@ refusals!(
     drycoil_sun::SunError,
     drycoil_exchange::ExchangeError,
     drycoil_rooms::RoomError,
-    drycoil_plant::PlantError
+    drycoil_plant::PlantError,
+    drycoil_economics::EconomicsError
 );
 
 /// The inputs of one row.

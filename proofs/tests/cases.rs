@@ -65,7 +65,7 @@ fn every_function_has_a_case_and_one_id() {
 #[test]
 fn every_physics_crate_has_a_case() {
     let called: Vec<&str> = functions().map(|f| f.calls).collect();
-    for name in ["air", "water", "sun", "exchange", "rooms", "plant"] {
+    for name in ["air", "water", "sun", "exchange", "rooms", "plant", "economics"] {
         assert!(called.iter().any(|c| c.contains(&format!("drycoil_{name}::"))), "{name}");
     }
 }

@@ -303,11 +303,11 @@ proptest! {
     /// Closed forms against the sum of the payments. Tolerance: rounding over 60 terms.
     #[test]
     fn xchk_factors_are_sums_of_payments(rate in -0.1..0.4f64, rise in -0.2..0.3f64, years in 1..60u32) {
-        let uniform: f64 = (1..=years).map(|t| (1.0 + rate).powi(-(t as i32))).sum();
+        let uniform: f64 = (1..=years).map(|t| (1.0 + rate).powi(-t.cast_signed())).sum();
         let found = uniform_present_value(d(rate), n(years));
         prop_assert!((found - uniform).abs() <= 1e-11 * uniform, "{found} {uniform}");
         let ratio: f64 = (1.0 + rise) / (1.0 + rate);
-        let rising: f64 = (1..=years).map(|t| ratio.powi(t as i32)).sum();
+        let rising: f64 = (1..=years).map(|t| ratio.powi(t.cast_signed())).sum();
         let found = escalating_present_value(d(rate), e(rise), n(years));
         prop_assert!((found - rising).abs() <= 1e-11 * rising, "{found} {rising}");
         let series = series_present_value(d(rate), &Escalation::Constant(e(rise)), n(years)).unwrap();
@@ -358,8 +358,8 @@ proptest! {
         let irr = c.adjusted_internal_rate_of_return.value().unwrap();
         prop_assert_eq!(net > 0.0, ratio > 1.0);
         prop_assert_eq!(net > 0.0, irr > rate);
-        prop_assert!(((1.0 + irr).powi(years as i32) * first / (saved * uniform_present_value(d(rate), n(years))
-            * (1.0 + rate).powi(years as i32)) - 1.0).abs() < 1e-9);
+        prop_assert!(((1.0 + irr).powi(years.cast_signed()) * first / (saved * uniform_present_value(d(rate), n(years))
+            * (1.0 + rate).powi(years.cast_signed())) - 1.0).abs() < 1e-9);
         match c.discounted_payback {
             Payback::InYear { year, years: when, lasting } => {
                 prop_assert!(net > 0.0 && lasting == Lasting::ToTheEnd);
