@@ -2,7 +2,8 @@
 //!
 //! A room is a linear network. Its walls come from layers ([`WallModel`]), the room from walls and windows
 //! ([`Room`]), and one symmetric eigen-decomposition turns it into independent modes ([`ModalRoom`]) that are stepped
-//! exactly ([`exact`]) or solved for a repeated design day ([`periodic`]).
+//! exactly ([`exact`]) or solved for a repeated design day ([`periodic`]). For a year of many rooms it is reduced to a few
+//! lags with a proven bound ([`reduction`]) and stepped in blocks ([`block`]).
 //!
 //! ```
 //! use drycoil_rooms::exact::{Control, Hold};
@@ -49,6 +50,7 @@
 //! ```
 
 pub mod analytic;
+pub mod block;
 mod error;
 pub mod exact;
 pub mod gains;

@@ -1,7 +1,10 @@
 #![allow(dead_code)]
 //! Walls and rooms shared by the tests.
 
-use drycoil_rooms::{Beyond, Construction, Films, Layer, Room, Source, Wall, WallDetail, WallModel, Window};
+use drycoil_rooms::reduction::{Channel, Channels, InputRange};
+use drycoil_rooms::{
+    Beyond, Construction, Films, Layer, ModalRoom, Room, Source, Wall, WallDetail, WallModel, Window,
+};
 use drycoil_units::{
     Area, Conductivity, Density, Length, Quantity, SpecificHeat, ThermalResistance, ThermalTransmittance,
 };
@@ -96,4 +99,55 @@ pub fn office(detail: WallDetail) -> Room {
     ];
     let window = Window::new(Area::square_metres(6.0), h(1.8), h(2.5), h(5.2)).unwrap();
     Room::new(30.0 * 3.0 * 1.2 * 1006.0 * 5.0, walls, vec![window]).unwrap()
+}
+
+/// A room in the middle of a storey: one brick wall with a window, floors and partitions shared with equal rooms.
+pub fn inner_office(detail: WallDetail) -> Room {
+    let w = |c: &Construction, a: f64, hc: f64, b: Beyond| {
+        Wall::new(model(c, detail), Area::square_metres(a), h(hc), h(5.2), b).unwrap()
+    };
+    let outdoor = Beyond::Temperature { film: h(17.8), source: Source::Walls };
+    let walls = vec![
+        w(&wall('E'), 12.0, 2.5, outdoor),
+        w(&extra("floor"), 30.0, 1.5, Beyond::Nothing),
+        w(&extra("floor"), 30.0, 1.0, Beyond::Nothing),
+        w(&extra("partition"), 45.0, 2.5, Beyond::Nothing),
+    ];
+    let window = Window::new(Area::square_metres(6.0), h(1.8), h(2.5), h(5.2)).unwrap();
+    Room::new(30.0 * 3.0 * 1.2 * 1006.0 * 5.0, walls, vec![window]).unwrap()
+}
+
+fn channel(factors: Vec<(usize, f64)>, range: InputRange) -> Channel {
+    Channel { factors, range }
+}
+
+/// Outdoor air 44 K wide and 1 K per step, sun 0 to 900 W/m2 and 250 W/m2 per step, gains 0 to 1000 W, half radiant,
+/// heating, cooling and air flows 1500 W either way. Sun: absorptance 0.6 outside, 6 m2 of glass that absorb 0.1 and
+/// pass 0.4.
+pub fn inner_channels(room: &ModalRoom) -> Channels {
+    let i = &room.inputs;
+    let sun = InputRange::gradual(450.0, 250.0).unwrap();
+    let list = vec![
+        channel(vec![(0, 1.0), (i.window_outside(0), 1.0)], InputRange::gradual(22.0, 1.0).unwrap()),
+        channel(vec![(0, 0.6 / 17.8), (i.window_absorbed(0), 0.6), (i.solar(), 2.4)], sun),
+        channel(vec![(i.air_heat(), 0.5), (i.radiant(), 0.5)], InputRange::jumping(500.0).unwrap()),
+    ];
+    Channels::new(i, list, InputRange::jumping(1500.0).unwrap()).unwrap()
+}
+
+/// The same for the corner office on the ground and under the roof: two facades, roof, ground, neighbour.
+pub fn corner_channels(room: &ModalRoom) -> Channels {
+    let i = &room.inputs;
+    let sun = InputRange::gradual(450.0, 250.0).unwrap();
+    let outdoor = vec![(0, 1.0), (1, 1.0), (2, 1.0), (i.window_outside(0), 1.0)];
+    let list = vec![
+        channel(outdoor, InputRange::gradual(22.0, 1.0).unwrap()),
+        channel(vec![(0, 0.6 / 17.8), (i.window_absorbed(0), 0.6), (i.solar(), 2.4)], sun),
+        channel(vec![(1, 0.6 / 17.8)], sun),
+        channel(vec![(2, 0.6 / 20.0)], sun),
+        channel(vec![(3, 1.0)], InputRange::gradual(8.0, 0.02).unwrap()),
+        channel(vec![(4, 1.0)], InputRange::gradual(5.0, 0.5).unwrap()),
+        channel(vec![(i.air_heat(), 0.5), (i.radiant(), 0.5)], InputRange::jumping(500.0).unwrap()),
+    ];
+    Channels::new(i, list, InputRange::jumping(1500.0).unwrap()).unwrap()
 }
