@@ -5,12 +5,12 @@
 //! around the best supply dew point; the water stands at the room limit plus the design margin unless it is pinned. A
 //! pinned value is kept, the others are solved, and the price of the pin is the difference of the two objectives.
 
-use crate::design::{DewPointDecision, GoverningRoom, Need, PinPrice, Service, TradeOffPoint};
+use crate::design::{DewPointDecision, GoverningRoom, Loads, Need, PinPrice, Service, TradeOffPoint};
 use crate::needs::Prepared;
 use crate::yearly::Evaluator;
 use drycoil_air::raw;
-use drycoil_project::Project;
-use drycoil_units::Quantity;
+use drycoil_project::{Project, ReheatKind};
+use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 
 /// Step of the grid over the supply dew point and the room limit: 1 degF and 1 degF.
 const STEP_K: f64 = 1.0 / 1.8;
@@ -46,32 +46,72 @@ struct Search<'a> {
     lowest_c: f64,
     design_margin_k: f64,
     highest_limit_c: f64,
+    highest_because: &'static str,
     evaluations: std::cell::Cell<usize>,
     /// Points already computed, by supply, limit, water and the rooms served separately.
     known: std::cell::RefCell<std::collections::BTreeMap<(u64, u64, u64, Vec<usize>), Option<TradeOffPoint>>>,
 }
 
-/// Highest room limit that comfort and code allow: the code's ceiling of the indoor dew point, or the dew point of the
-/// highest relative humidity of comfort at the coolest set point of a room with primary air.
-fn highest_limit(project: &Project, prepared: &Prepared) -> f64 {
+/// Highest room limit that comfort, code and the terminals allow, and which of them binds: the code's ceiling of the indoor
+/// dew point; the dew point of the highest relative humidity of comfort at the coolest set point of a room with primary air;
+/// the warmest water with which the catalogue's largest coil, in the allowed number, still carries every zone. A zone that
+/// no water from the lowest limit up can serve does not count here; selection names it.
+fn highest_limit(project: &Project, prepared: &Prepared, loads: &Loads) -> (f64, &'static str) {
     let coolest = prepared
         .rooms
         .iter()
         .filter(|r| r.zone != usize::MAX)
         .map(|r| r.set_point_c)
         .fold(f64::INFINITY, f64::min);
-    let code = project.criteria.code_dew_point.value.to_celsius();
-    if !coolest.is_finite() {
-        return code;
+    let mut best =
+        (project.criteria.code_dew_point.value.to_celsius(), "the code's ceiling of the indoor dew point");
+    if coolest.is_finite() {
+        let humid = project.criteria.humidity_high.value.to_ratio();
+        let w = raw::humidity_ratio_from_relative_humidity(coolest, humid, prepared.pressure_pa);
+        let comfort = raw::dew_point_c(w, prepared.pressure_pa);
+        if comfort < best.0 {
+            best = (comfort, "the highest relative humidity of comfort");
+        }
     }
-    let humid = project.criteria.humidity_high.value.to_ratio();
-    let w = raw::humidity_ratio_from_relative_humidity(coolest, humid, prepared.pressure_pa);
-    raw::dew_point_c(w, prepared.pressure_pa).min(code)
+    let margin = project.criteria.design_margin.value.si();
+    let per_kelvin = project
+        .catalogue
+        .models
+        .iter()
+        .flat_map(|m| &m.coil)
+        .map(|p| p.duty.to_watts() / (p.air_entering.to_celsius() - p.water_entering.to_celsius()))
+        .fold(0.0, f64::max)
+        * f64::from(project.terminals.most_per_room.value);
+    let delivered_c = match project.primary_air.reheat.value {
+        ReheatKind::None => COLD_DELIVERY_C,
+        _ => project.primary_air.reheat_temperature.value.to_celsius(),
+    };
+    for zone in &prepared.zones {
+        let Some(lead) = zone.rooms.first().map(|i| &prepared.rooms[*i]) else { continue };
+        if per_kelvin <= 0.0 || lead.service != Service::Terminal {
+            continue;
+        }
+        let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].cooling.load_w.max(0.0)).sum();
+        let flow: f64 = zone.rooms.iter().map(|i| prepared.rooms[*i].fixed).sum();
+        let primary =
+            flow * RHO * raw::humid_specific_heat_j_per_kg_k(0.008) * (lead.set_point_c - delivered_c);
+        let coil = load * (1.0 + project.terminals.spare.value.to_ratio()) - primary.max(0.0);
+        let warmest = lead.set_point_c - coil.max(0.0) / per_kelvin - margin;
+        if warmest >= LOWEST_LIMIT_C && warmest < best.0 {
+            best = (warmest, "the water with which terminals still carry every zone");
+        }
+    }
+    best
 }
+
+/// Delivered temperature of primary air without reheat, for a first look at what terminals must carry: 55 degF. Common
+/// practice, no source.
+const COLD_DELIVERY_C: f64 = 55.0 / 1.8 - 160.0 / 9.0;
 
 /// Solves the decision. `Err` gives the reason why no point exists.
 pub(crate) fn solve(
     project: &Project,
+    loads: &Loads,
     prepared: &Prepared,
     evaluator: &Evaluator<'_>,
 ) -> Result<DewPointDecision, String> {
@@ -81,12 +121,14 @@ pub(crate) fn solve(
         limit_c: pins.room_limit.as_ref().map(|p| p.value.to_celsius()),
         water_c: pins.sensible_water.as_ref().map(|p| p.value.to_celsius()),
     };
+    let (highest_limit_c, highest_because) = highest_limit(project, prepared, loads);
     let search = Search {
         prepared,
         evaluator,
         lowest_c: evaluator.lowest_supply_dew_point_c(),
         design_margin_k: project.criteria.design_margin.value.si(),
-        highest_limit_c: highest_limit(project, prepared),
+        highest_limit_c,
+        highest_because,
         evaluations: std::cell::Cell::new(0),
         known: std::cell::RefCell::default(),
     };
@@ -348,8 +390,9 @@ impl Search<'_> {
         if held.limit_c.is_none() && held.water_c.is_none() {
             if best.room_limit_c > self.highest_limit_c - 1e-6 {
                 out.push(format!(
-                    "highest room dew point that comfort and code allow, {}",
-                    show(self.highest_limit_c)
+                    "room dew-point limit at its highest, {}, by {}",
+                    show(self.highest_limit_c),
+                    self.highest_because
                 ));
             }
             if best.room_limit_c < LOWEST_LIMIT_C + STEP_K {

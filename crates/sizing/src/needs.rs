@@ -374,11 +374,13 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
 /// minimum of the catalogue, since several units share it.
 fn least_controllable(project: &Project, load_w: f64, set_point_c: f64) -> f64 {
     let pins = &project.criteria.pins;
-    let water_c = pins
-        .sensible_water
-        .as_ref()
-        .or(pins.room_limit.as_ref())
-        .map_or(USUAL_WATER_C, |t| t.value.to_celsius());
+    // Where no water is pinned the warmest that code allows counts, since the choice may end there.
+    let free = project.criteria.code_dew_point.value + project.criteria.design_margin.value;
+    let water_c = match (&pins.sensible_water, &pins.room_limit) {
+        (Some(water), _) => water.value.to_celsius(),
+        (None, Some(limit)) => (limit.value + project.criteria.design_margin.value).to_celsius(),
+        (None, None) => free.to_celsius(),
+    };
     let wanted = load_w * (1.0 + project.terminals.spare.value.to_ratio());
     let mut smallest = f64::INFINITY;
     let mut able = f64::INFINITY;
@@ -406,10 +408,6 @@ fn least_controllable(project: &Project, load_w: f64, set_point_c: f64) -> f64 {
         0.0
     }
 }
-
-/// Sensible water where nothing is pinned, for a first look at which units can carry a zone: 55 degF. Common practice, no
-/// source.
-const USUAL_WATER_C: f64 = 55.0 / 1.8 - 160.0 / 9.0;
 
 /// Primary air of every room at one supply state, and the total.
 #[derive(Debug, Clone)]

@@ -52,7 +52,7 @@ pub fn size(
         ));
     }
     let evaluator = Evaluator::new(project, weather, &climate, &loads, &prepared, pool)?;
-    let dew_point = dew_point::solve(project, &prepared, &evaluator)
+    let dew_point = dew_point::solve(project, &loads, &prepared, &evaluator)
         .map_err(|reason| no_point(evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason))?;
     let w_limit = drycoil_air::raw::humidity_ratio_at_dew_point(dew_point.room_limit_c, site.pressure_pa);
     let needs = prepared.resolve(project, w_limit, dew_point.supply_humidity_ratio_kg_per_kg);
