@@ -6,8 +6,8 @@ use drycoil_fuzz::{Mutator, TARGETS, kept_inputs};
 fn kept_inputs_do_not_fail_again() {
     for target in TARGETS {
         for (path, bytes) in kept_inputs(target.name) {
-            println!("{}", path.display());
-            (target.run)(&bytes);
+            let result = std::panic::catch_unwind(|| (target.run)(&bytes));
+            assert!(result.is_ok(), "{} fails again", path.display());
         }
     }
 }

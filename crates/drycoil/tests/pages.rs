@@ -124,13 +124,12 @@ fn words(command: &str) -> Vec<String> {
     for c in command.chars() {
         match quote {
             Some(q) if c == q => quote = None,
-            Some(_) => word.get_or_insert_default().push(c),
             None if c == '"' || c == '\'' => {
                 word.get_or_insert_default();
                 quote = Some(c);
             }
             None if c.is_whitespace() => words.extend(word.take()),
-            None => word.get_or_insert_default().push(c),
+            Some(_) | None => word.get_or_insert_default().push(c),
         }
     }
     words.extend(word);

@@ -40,6 +40,9 @@ struct Held {
     water_c: Option<f64>,
 }
 
+/// Bits of supply, limit and water, and the rooms served separately.
+type PointKey = (u64, u64, u64, Vec<usize>);
+
 struct Search<'a> {
     prepared: &'a Prepared,
     evaluator: &'a Evaluator<'a>,
@@ -49,7 +52,7 @@ struct Search<'a> {
     highest_because: &'static str,
     evaluations: std::cell::Cell<usize>,
     /// Points already computed, by supply, limit, water and the rooms served separately.
-    known: std::cell::RefCell<std::collections::BTreeMap<(u64, u64, u64, Vec<usize>), Option<TradeOffPoint>>>,
+    known: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<TradeOffPoint>>>,
 }
 
 /// Highest room limit that comfort, code and the terminals allow, and which of them binds: the code's ceiling of the indoor

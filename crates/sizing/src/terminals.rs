@@ -338,9 +338,9 @@ fn zones(project: &Project, loads: &Loads, needs: &[RoomNeeds]) -> Vec<Zone> {
         });
         // Coincident peak of the zone over occupied hours; the last day is the heating day.
         for d in 0..days - 1 {
-            for h in 0..24 {
+            for (h, open) in open.iter().enumerate() {
                 let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].sensible_w[d][h]).sum();
-                if open[h] && load > zone.sensible_w {
+                if *open && load > zone.sensible_w {
                     zone.sensible_w = load;
                 }
             }
