@@ -84,7 +84,8 @@ fn highest_limit(project: &Project, prepared: &Prepared, loads: &Loads) -> (f64,
         .flat_map(|m| &m.coil)
         .map(|p| p.duty.to_watts() / (p.air_entering.to_celsius() - p.water_entering.to_celsius()))
         .fold(0.0, f64::max)
-        * f64::from(project.terminals.most_per_room.value);
+        * f64::from(project.terminals.most_per_room.value)
+        * COIL_LEFT;
     let delivered_c = match project.primary_air.reheat.value {
         ReheatKind::None => COLD_DELIVERY_C,
         _ => project.primary_air.reheat_temperature.value.to_celsius(),
@@ -106,6 +107,9 @@ fn highest_limit(project: &Project, prepared: &Prepared, loads: &Loads) -> (f64,
     }
     best
 }
+
+/// Share of a coil's rated capacity that is left for the room after the heat of the unit's own fan. Common practice, no source.
+const COIL_LEFT: f64 = 0.85;
 
 /// Delivered temperature of primary air without reheat, for a first look at what terminals must carry: 55 degF. Common
 /// practice, no source.

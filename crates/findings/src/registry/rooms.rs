@@ -74,7 +74,7 @@ kinds! {
         "A profile that says something for weekdays only leaves open what happens at other times, and a set-back or a Monday start depends on it."
         => "Add a row for each of weekday, saturday, sunday and holiday, or one row with the day `all`.";
     PROFILE_TWICE = "RM-025" Error Input "two rows of a profile stand for the same day":
-        "Only one of the two can count."
+        "Only one of the two rows can count, and which one was meant is not for the program to say."
         => "Delete one of the two rows.";
     BAD_WORKBOOK = "RM-026" Error Input "the workbook cannot be read":
         "The file is no XLSX workbook, is damaged, is protected by a password, or unpacks to far more than a room list holds."
