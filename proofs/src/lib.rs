@@ -2,7 +2,7 @@
 //!
 //! A file of `proofs/cases` is one published table or worked example: where it was printed and how it was read, its
 //! columns with their units, its rows, and for each result the tolerance with the reason of the tolerance. The
-//! [`run`] module hands every row to the function of the program that the file names, and compares.
+//! `run` module hands every row to the function of the program that the file names, and compares.
 //!
 //! - A row that cannot be read, an input that the function does not take, a result it does not give: each is a failure.
 //! - A printed number that disagrees with physics or with its own inputs stays in the file, with the reason and the
