@@ -9,8 +9,15 @@ fn example(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/weather").join(name)
 }
 
+/// Runs in the folder of the file, so that what is printed does not depend on where the repository lies.
 fn run(file: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_drycoil")).arg("weather").arg(file).args(arguments).output().unwrap()
+    Command::new(env!("CARGO_BIN_EXE_drycoil"))
+        .arg("weather")
+        .arg(file.file_name().unwrap())
+        .args(arguments)
+        .current_dir(file.parent().unwrap())
+        .output()
+        .unwrap()
 }
 
 fn text(bytes: &[u8]) -> &str {
@@ -27,22 +34,44 @@ fn greensboro_in_both_unit_systems() {
     assert_eq!(ip.status.code(), Some(0));
     assert!(ip.stderr.is_empty());
     let shown = text(&ip.stdout);
+    let words: Vec<&str> = shown.split_whitespace().collect();
+    let words = words.join(" ");
     for part in [
+        "file greensboro-nc-tmy3.csv",
         "GREENSBORO PIEDMONT TRIAD INT, NC",
         "36.100 deg N, 79.950 deg W, 896 ft above sea level, UTC-5 h",
-        "TMY3 CSV",
+        "format TMY3 CSV",
         "8760 of 8760 hours",
         "degF",
         "Above a dew point of 55.0 degF: 3762 h",
         "Derived from this one typical year",
     ] {
-        assert!(shown.contains(part), "{part}\n{shown}");
+        assert!(words.contains(part), "{part}\n{shown}");
     }
     let si = run(&example("greensboro-nc-tmy3.csv"), &["--units", "si"]);
     assert!(text(&si.stdout).contains("degC") && !text(&si.stdout).contains("degF"));
     for line in shown.lines() {
         assert!(line.chars().count() <= 100, "{line}");
     }
+}
+
+#[test]
+fn a_long_path_is_broken_over_lines_and_the_rest_stays_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let deep = folder.path().join("a-rather-long-name-of-a-folder/".repeat(5));
+    fs::create_dir_all(&deep).unwrap();
+    let file = deep.join("greensboro.csv");
+    fs::copy(example("greensboro-nc-tmy3.csv"), &file).unwrap();
+    let ran = Command::new(env!("CARGO_BIN_EXE_drycoil")).arg("weather").arg(&file).output().unwrap();
+    assert_eq!(ran.status.code(), Some(0));
+    let shown = text(&ran.stdout);
+    assert!(
+        shown.lines().any(|l| l.trim_start().starts_with("format ") && l.ends_with("TMY3 CSV")),
+        "{shown}"
+    );
+    assert!(shown.lines().all(|l| l.chars().count() <= 100), "{shown}");
+    let joined: String = shown.split_whitespace().collect();
+    assert!(joined.contains(&*file.to_string_lossy()), "{shown}");
 }
 
 #[test]

@@ -278,7 +278,9 @@ fn draw_place(
             station.utc_offset_hours
         ),
     );
-    line("file", format!("{}, {}", clean(name), year.format()));
+    // A long path may fill lines of its own, so the format does not stand behind it.
+    line("file", clean(name));
+    line("format", year.format().to_string());
     let calendar = match year.calendar() {
         Calendar::Common => "",
         Calendar::Leap => ", with 29 February",
