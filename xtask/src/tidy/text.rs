@@ -101,7 +101,7 @@ pub fn bad_examples_cover_the_findings(repository: &Repository) -> Result<Vec<St
             found.push(format!("examples/bad: `{id}` is not the id of a finding"));
         }
     }
-    let test = repository.root.join("crates/drycoil/tests/bad_examples.rs");
+    let test = repository.root.join("crates/drycoil/tests/program/bad_examples.rs");
     let elsewhere = if test.is_file() { read(&test)? } else { String::new() };
     for kind in registry::all() {
         let shown = expected.contains_key(kind.id) || elsewhere.contains(&format!("(\"{}\", ", kind.id));

@@ -1,5 +1,6 @@
 //! Every broken project in `examples/bad` gives the findings, at the places, that its `expect.toml` names.
 
+use crate::support::example;
 use drycoil::project::FolderFiles;
 use drycoil_findings::{Finding, Severity, Stage, registry};
 use drycoil_intake::job;
@@ -23,10 +24,6 @@ const RESULTS_SHOWN_ELSEWHERE: &[(&str, &str)] = &[
     // The checks of the project leave no input for which the network of a room has no repeated day.
     ("LD-003", "crates/rooms/tests/room.rs"),
 ];
-
-fn folder() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/bad")
-}
 
 /// One expected finding; what is not written may be anything.
 #[derive(Debug)]
@@ -97,7 +94,7 @@ fn expected(path: &Path) -> Vec<Expected> {
 }
 
 fn examples() -> Vec<PathBuf> {
-    let mut all: Vec<PathBuf> = std::fs::read_dir(folder())
+    let mut all: Vec<PathBuf> = std::fs::read_dir(example("bad"))
         .expect("examples/bad is there")
         .map(|e| e.unwrap().path())
         .filter(|p| p.is_dir())

@@ -1,12 +1,13 @@
 //! The program as the shell sees it.
 
+use crate::support::{Ran, command, run_in};
 use std::ffi::OsStr;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Stdio};
 use tempfile::TempDir;
 
-/// A place to run the program in: an empty folder, an empty environment, 100 columns because nothing is a terminal.
+/// A place to run the program in: an empty folder.
 struct CliTest {
     folder: TempDir,
 }
@@ -21,33 +22,11 @@ impl CliTest {
     }
 
     fn command(&self, arguments: &[impl AsRef<OsStr>]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_drycoil"));
-        command.args(arguments).current_dir(self.path()).env_clear().stdin(Stdio::null());
-        // Windows programs do not start without it.
-        if let Some(root) = std::env::var_os("SystemRoot") {
-            command.env("SystemRoot", root);
-        }
-        command
+        command(self.path(), arguments)
     }
 
     fn run(&self, arguments: &[impl AsRef<OsStr>]) -> Ran {
-        Ran::from(self.command(arguments).output().unwrap())
-    }
-}
-
-struct Ran {
-    code: Option<i32>,
-    out: String,
-    err: String,
-}
-
-impl From<Output> for Ran {
-    fn from(output: Output) -> Self {
-        Self {
-            code: output.status.code(),
-            out: String::from_utf8(output.stdout).unwrap(),
-            err: String::from_utf8(output.stderr).unwrap(),
-        }
+        run_in(self.path(), arguments)
     }
 }
 

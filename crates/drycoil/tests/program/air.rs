@@ -1,28 +1,13 @@
 //! `drycoil air` as the shell sees it.
 
+use crate::support::{Ran, run_in};
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Stdio};
-
-struct Ran {
-    code: Option<i32>,
-    out: String,
-    err: String,
-}
 
 fn air_in(folder: &Path, arguments: &[&str]) -> Ran {
-    let output = Command::new(env!("CARGO_BIN_EXE_drycoil"))
-        .arg("air")
-        .args(arguments)
-        .current_dir(folder)
-        .stdin(Stdio::null())
-        .output()
-        .unwrap();
-    Ran {
-        code: output.status.code(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
+    let mut all = vec!["air"];
+    all.extend(arguments);
+    run_in(folder, &all)
 }
 
 fn air(arguments: &[&str]) -> Ran {
@@ -32,7 +17,7 @@ fn air(arguments: &[&str]) -> Ran {
 fn json(arguments: &[&str]) -> serde_json::Value {
     let ran = air(arguments);
     assert_eq!(ran.code, Some(0), "{}", ran.err);
-    serde_json::from_str(&ran.out).unwrap()
+    ran.json()
 }
 
 #[test]

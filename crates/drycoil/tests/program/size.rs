@@ -1,37 +1,20 @@
 //! `drycoil size` and `drycoil working` as the shell sees them.
 
+use crate::support::{Ran, demo, run_in};
 use serde_json::Value;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
 
-fn example(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name)
-}
-
-fn run(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_drycoil")).args(arguments).output().unwrap()
-}
-
-fn out(output: &Output) -> &str {
-    std::str::from_utf8(&output.stdout).unwrap()
-}
-
-fn err(output: &Output) -> &str {
-    std::str::from_utf8(&output.stderr).unwrap()
-}
-
-fn demo() -> String {
-    example("public-services-building").to_string_lossy().into_owned()
+fn run(arguments: &[&str]) -> Ran {
+    crate::support::run(arguments)
 }
 
 #[test]
 fn the_demonstration_is_sized_and_its_files_are_written() {
     let folder = tempfile::tempdir().unwrap();
     let to = folder.path().join("deep/results");
-    let ran = run(&["size", &demo(), "--out", to.to_str().unwrap()]);
+    let ran = run_in(folder.path(), &["size", &demo(), "--out", "deep/results"]);
     // The demonstration has warnings, none of them an error.
-    assert_eq!(ran.status.code(), Some(1), "{}", err(&ran));
-    let text = out(&ran);
+    assert_eq!(ran.code, Some(1), "{}", ran.err);
+    let text = &ran.out;
     for part in [
         "Millbrook Public Services Building",
         "supply dew point",
@@ -50,7 +33,7 @@ fn the_demonstration_is_sized_and_its_files_are_written() {
     }
     assert!(!text.contains("NOT DRY") && !text.contains("NaN") && !text.contains("inf "), "{text}");
     assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
-    assert!(err(&ran).contains("warning"));
+    assert!(ran.err.contains("warning"));
     let written = std::fs::read(to.join("design.json")).unwrap();
     let json: Value = serde_json::from_slice(&written).unwrap();
     assert_eq!(json["format"], 1);
@@ -66,8 +49,8 @@ fn the_demonstration_is_sized_and_its_files_are_written() {
     // The same document on standard output, and only the severity asked for decides the exit code.
     let ran =
         run(&["size", &demo(), "--out", to.to_str().unwrap(), "--json", "--quiet", "--fail-on", "error"]);
-    assert_eq!(ran.status.code(), Some(0));
-    assert_eq!(ran.stdout, written);
+    assert_eq!(ran.code, Some(0));
+    assert_eq!(ran.out.as_bytes(), written);
 }
 
 #[test]
@@ -75,7 +58,7 @@ fn both_unit_systems_and_all_terminals() {
     let folder = tempfile::tempdir().unwrap();
     let to = folder.path().to_str().unwrap();
     let si = run(&["size", &demo(), "--out", to, "--units", "si", "--all", "--quiet"]);
-    let text = out(&si);
+    let text = &si.out;
     assert!(text.contains("degC") && !text.contains("cfm") && !text.contains("--all"), "{text}");
     // Words that sizing itself wrote, such as what binds, stay in the units of the project.
     let own = text.lines().filter(|l| !l.trim_start().starts_with("binds"));
@@ -92,14 +75,14 @@ fn both_unit_systems_and_all_terminals() {
 fn bad_projects_and_places_that_cannot_be_written() {
     let folder = tempfile::tempdir().unwrap();
     let empty = run(&["size", folder.path().to_str().unwrap()]);
-    assert_eq!(empty.status.code(), Some(2), "{}", err(&empty));
-    assert!(out(&empty).is_empty());
-    assert_eq!(run(&["size", folder.path().join("none").to_str().unwrap()]).status.code(), Some(4));
+    assert_eq!(empty.code, Some(2), "{}", empty.err);
+    assert!(empty.out.is_empty());
+    assert_eq!(run(&["size", folder.path().join("none").to_str().unwrap()]).code, Some(4));
     let file = folder.path().join("occupied");
     std::fs::write(&file, "a file").unwrap();
     let ran = run(&["size", &demo(), "--out", file.to_str().unwrap()]);
-    assert_eq!(ran.status.code(), Some(4));
-    assert!(err(&ran).contains("cannot create"), "{}", err(&ran));
+    assert_eq!(ran.code, Some(4));
+    assert!(ran.err.contains("cannot create"), "{}", ran.err);
 }
 
 /// From people to the selected unit with `drycoil working` alone.
@@ -107,8 +90,8 @@ fn bad_projects_and_places_that_cannot_be_written() {
 fn a_meeting_room_can_be_followed_to_its_unit() {
     let lines = |place: &str, quantity: &str| {
         let ran = run(&["working", &demo(), place, quantity]);
-        assert_eq!(ran.status.code(), Some(0), "{place} {quantity}: {}", err(&ran));
-        out(&ran).to_owned()
+        assert_eq!(ran.code, Some(0), "{place} {quantity}: {}", ran.err);
+        ran.out
     };
     let latent = lines("301", "latent_moisture");
     for part in ["N * q_person", "rooms.csv:", "q_latent / h_g", "from q_latent"] {
@@ -129,7 +112,7 @@ fn a_meeting_room_can_be_followed_to_its_unit() {
     assert!(lines("301", "units").contains("smaller units failed"));
     // The last line is the scheduled number.
     let json = run(&["working", &demo(), "301", "primary_air_flow", "--json"]);
-    let sheet: Value = serde_json::from_slice(&json.stdout).unwrap();
+    let sheet = json.json();
     let folder = tempfile::tempdir().unwrap();
     run(&["size", &demo(), "--out", folder.path().to_str().unwrap(), "--quiet"]);
     let design: Value =
@@ -142,12 +125,12 @@ fn a_meeting_room_can_be_followed_to_its_unit() {
 #[test]
 fn what_may_be_asked_is_listed_and_misspelling_gets_a_hint() {
     let list = run(&["working", &demo()]);
-    assert_eq!(list.status.code(), Some(0));
+    assert_eq!(list.code, Some(0));
     for part in ["dew point", "primary air", "plant", "ducts", "building", "Level 1", "primary_air_flow"] {
-        assert!(out(&list).contains(part), "{part}");
+        assert!(list.out.contains(part), "{part}");
     }
     let wrong = run(&["working", &demo(), "301", "primary_air_flows"]);
-    assert_eq!(wrong.status.code(), Some(3));
-    assert!(err(&wrong).contains("did you mean `primary_air_flow`?"), "{}", err(&wrong));
-    assert_eq!(run(&["working", &demo(), "999-Z"]).status.code(), Some(3));
+    assert_eq!(wrong.code, Some(3));
+    assert!(wrong.err.contains("did you mean `primary_air_flow`?"), "{}", wrong.err);
+    assert_eq!(run(&["working", &demo(), "999-Z"]).code, Some(3));
 }

@@ -1,41 +1,27 @@
 //! `drycoil weather` as the shell sees it.
 
+use crate::support::{Ran, example, run_in};
 use serde_json::Value;
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
-
-fn example(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/weather").join(name)
-}
+use std::path::Path;
 
 /// Runs in the folder of the file, so that what is printed does not depend on where the repository lies.
-fn run(file: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_drycoil"))
-        .arg("weather")
-        .arg(file.file_name().unwrap())
-        .args(arguments)
-        .current_dir(file.parent().unwrap())
-        .output()
-        .unwrap()
+fn run(file: &Path, arguments: &[&str]) -> Ran {
+    let mut all = vec!["weather", file.file_name().unwrap().to_str().unwrap()];
+    all.extend(arguments);
+    run_in(file.parent().unwrap(), &all)
 }
 
-fn text(bytes: &[u8]) -> &str {
-    std::str::from_utf8(bytes).unwrap()
-}
-
-fn json(output: &Output) -> Value {
-    serde_json::from_slice(&output.stdout).unwrap()
+fn year(name: &str) -> std::path::PathBuf {
+    example("weather").join(name)
 }
 
 #[test]
 fn greensboro_in_both_unit_systems() {
-    let ip = run(&example("greensboro-nc-tmy3.csv"), &["--units", "ip"]);
-    assert_eq!(ip.status.code(), Some(0));
-    assert!(ip.stderr.is_empty());
-    let shown = text(&ip.stdout);
-    let words: Vec<&str> = shown.split_whitespace().collect();
-    let words = words.join(" ");
+    let ip = run(&year("greensboro-nc-tmy3.csv"), &["--units", "ip"]);
+    assert_eq!(ip.code, Some(0));
+    assert!(ip.err.is_empty());
+    let (shown, words) = (&ip.out, ip.words());
     for part in [
         "file greensboro-nc-tmy3.csv",
         "GREENSBORO PIEDMONT TRIAD INT, NC",
@@ -48,8 +34,8 @@ fn greensboro_in_both_unit_systems() {
     ] {
         assert!(words.contains(part), "{part}\n{shown}");
     }
-    let si = run(&example("greensboro-nc-tmy3.csv"), &["--units", "si"]);
-    assert!(text(&si.stdout).contains("degC") && !text(&si.stdout).contains("degF"));
+    let si = run(&year("greensboro-nc-tmy3.csv"), &["--units", "si"]);
+    assert!(si.out.contains("degC") && !si.out.contains("degF"));
     for line in shown.lines() {
         assert!(line.chars().count() <= 100, "{line}");
     }
@@ -61,24 +47,24 @@ fn a_long_path_is_broken_over_lines_and_the_rest_stays_whole() {
     let deep = folder.path().join("a-rather-long-name-of-a-folder/".repeat(5));
     fs::create_dir_all(&deep).unwrap();
     let file = deep.join("greensboro.csv");
-    fs::copy(example("greensboro-nc-tmy3.csv"), &file).unwrap();
-    let ran = Command::new(env!("CARGO_BIN_EXE_drycoil")).arg("weather").arg(&file).output().unwrap();
-    assert_eq!(ran.status.code(), Some(0));
-    let shown = text(&ran.stdout);
+    fs::copy(year("greensboro-nc-tmy3.csv"), &file).unwrap();
+    let ran = run_in(folder.path(), &["weather", file.to_str().unwrap()]);
+    assert_eq!(ran.code, Some(0));
+    let shown = &ran.out;
     assert!(
         shown.lines().any(|l| l.trim_start().starts_with("format ") && l.ends_with("TMY3 CSV")),
         "{shown}"
     );
     assert!(shown.lines().all(|l| l.chars().count() <= 100), "{shown}");
-    let joined: String = shown.split_whitespace().collect();
-    assert!(joined.contains(&*file.to_string_lossy()), "{shown}");
+    let joined = |text: &str| text.split_whitespace().collect::<String>();
+    assert!(joined(shown).contains(&joined(&file.to_string_lossy())), "{shown}");
 }
 
 #[test]
 fn json_is_si_and_its_sums_close() {
-    let output = run(&example("greensboro-nc-tmy3.csv"), &["--json", "--units", "ip"]);
-    assert_eq!(output.status.code(), Some(0));
-    let v = json(&output);
+    let output = run(&year("greensboro-nc-tmy3.csv"), &["--json", "--units", "ip"]);
+    assert_eq!(output.code, Some(0));
+    let v = output.json();
     assert_eq!(v["station"]["latitude_deg"], 36.1);
     assert_eq!(v["station"]["elevation_m"], 273.0);
     let sum =
@@ -101,18 +87,18 @@ fn json_is_si_and_its_sums_close() {
 
 #[test]
 fn notes_leave_the_exit_code_alone_and_warnings_do_not() {
-    let output = run(&example("pvgis-45n-8e-tmy.csv"), &[]);
-    assert_eq!(output.status.code(), Some(0));
-    assert!(text(&output.stderr).contains("WX-022"));
-    let output = run(&example("pvgis-45n-8e-tmy.csv"), &["--utc-offset", "9 h"]);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(text(&output.stderr).contains("WX-032"));
+    let output = run(&year("pvgis-45n-8e-tmy.csv"), &[]);
+    assert_eq!(output.code, Some(0));
+    assert!(output.err.contains("WX-022"));
+    let output = run(&year("pvgis-45n-8e-tmy.csv"), &["--utc-offset", "9 h"]);
+    assert_eq!(output.code, Some(1));
+    assert!(output.err.contains("WX-032"));
 }
 
 #[test]
 fn bad_files_and_bad_arguments() {
     let folder = tempfile::tempdir().unwrap();
-    let year = fs::read_to_string(example("greensboro-nc-tmy3.csv")).unwrap();
+    let year = fs::read_to_string(year("greensboro-nc-tmy3.csv")).unwrap();
     let gap: String = year
         .lines()
         .enumerate()
@@ -122,16 +108,16 @@ fn bad_files_and_bad_arguments() {
     let file = folder.path().join("gap.csv");
     fs::write(&file, gap).unwrap();
     let output = run(&file, &[]);
-    assert_eq!(output.status.code(), Some(2));
-    assert!(output.stdout.is_empty());
-    assert!(text(&output.stderr).contains("WX-009") && text(&output.stderr).contains("gap.csv:901"));
+    assert_eq!(output.code, Some(2));
+    assert!(output.out.is_empty());
+    assert!(output.err.contains("WX-009") && output.err.contains("gap.csv:901"));
     let output = run(&file, &["--json"]);
-    assert_eq!(output.status.code(), Some(2));
-    assert!(json(&output)["findings"].as_array().unwrap().iter().any(|f| f["id"] == "WX-009"));
+    assert_eq!(output.code, Some(2));
+    assert!(output.json()["findings"].as_array().unwrap().iter().any(|f| f["id"] == "WX-009"));
     let output = run(&file, &["--fill-gaps", "2", "--json"]);
-    assert_eq!(output.status.code(), Some(0));
-    assert_eq!(json(&output)["completeness"]["filled_hours"], serde_json::json!([898, 899]));
-    assert_eq!(run(&file, &["--fill-gaps", "99"]).status.code(), Some(3));
-    assert_eq!(run(&file, &["--latitude", "36.1"]).status.code(), Some(3));
-    assert_eq!(run(&folder.path().join("none.csv"), &[]).status.code(), Some(4));
+    assert_eq!(output.code, Some(0));
+    assert_eq!(output.json()["completeness"]["filled_hours"], serde_json::json!([898, 899]));
+    assert_eq!(run(&file, &["--fill-gaps", "99"]).code, Some(3));
+    assert_eq!(run(&file, &["--latitude", "36.1"]).code, Some(3));
+    assert_eq!(run(&folder.path().join("none.csv"), &[]).code, Some(4));
 }

@@ -1,20 +1,11 @@
 //! Every scheduled number has a sheet, every line evaluates from its printed numbers, every reference leads somewhere.
 
-use drycoil::project::FolderFiles;
-use drycoil_intake::job::{self, Job};
-use drycoil_sizing::{Cell, ColumnKind, Design, places, quantities, schedules, sheet, size};
+use crate::support::designed;
+use drycoil_intake::job::Job;
+use drycoil_sizing::{Cell, ColumnKind, Design, places, quantities, schedules, sheet};
 use drycoil_units::{QuantityKind as K, UnitSystem};
 use drycoil_working::{Input, Line, Origin, Sheet, check};
 use std::collections::BTreeMap;
-use std::path::Path;
-
-fn designed(example: &str) -> (Job, Design) {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(example);
-    let job = job::read(&FolderFiles::open(&folder).unwrap()).unwrap();
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
-    let design = size(&job.loaded.project, &job.weather.year, &pool).unwrap();
-    (job, design)
-}
 
 /// Numbers are printed with eight digits, results with six: what a sum of printed numbers may be off by.
 fn allowance(line: &Line) -> f64 {
@@ -112,7 +103,7 @@ fn reference(
 }
 
 fn check_example(example: &str) {
-    let (job, design) = designed(example);
+    let (job, design) = designed(example, 2);
     let project = &job.loaded.project;
     let list = faults(&job, &design);
     let few: Vec<&str> = list.iter().take(4000).map(String::as_str).collect();

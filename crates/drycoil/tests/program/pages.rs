@@ -9,10 +9,10 @@
 //! - a block marked with `file=PATH` is written to that file, one with `append=PATH` is added to it;
 //! - a block marked `diff file=PATH` changes it: the lines without `+` must stand in the file, once.
 
+use crate::support::{read, root, run_in};
 use std::fmt::Write as _;
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::path::Path;
 
 /// One thing that a page asks for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -179,17 +179,8 @@ fn perform(step: &Step, folder: &Path) -> Result<(), String> {
                     fs::copy(folder.join(&arguments[0]), to).map(|_| ()).map_err(|e| failed(e.to_string()))
                 }
                 "drycoil" => {
-                    let mut command = Command::new(env!("CARGO_BIN_EXE_drycoil"));
-                    command.args(arguments).current_dir(folder).env_clear().stdin(Stdio::null());
-                    // Windows programs do not start without it.
-                    if let Some(root) = std::env::var_os("SystemRoot") {
-                        command.env("SystemRoot", root);
-                    }
-                    let output = command.output().map_err(|e| failed(e.to_string()))?;
-                    let printed =
-                        [output.stdout, output.stderr].map(|b| String::from_utf8_lossy(&b).into_owned());
-                    let printed = printed.join("").replace("\r\n", "\n");
-                    let code = output.status.code();
+                    let ran = run_in(folder, arguments);
+                    let (code, printed) = (ran.code, (ran.out + &ran.err).replace("\r\n", "\n"));
                     if !code.is_some_and(|c| codes.contains(&c)) {
                         return Err(failed(format!("ended with {code:?}, not {codes:?}\n{printed}")));
                     }
@@ -205,20 +196,13 @@ fn perform(step: &Step, folder: &Path) -> Result<(), String> {
     }
 }
 
-fn repository() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
-}
-
 /// Runs one page and returns how many commands it shows, or what it does not do.
 fn run(name: &str) -> Result<usize, String> {
-    let page = fs::read_to_string(repository().join(name)).unwrap().replace("\r\n", "\n");
+    let page = read(name);
     let steps = steps(&page).map_err(|e| format!("{name}: {e}"))?;
     let folder = tempfile::tempdir().unwrap();
     for example in ["weather", "public-services-building"] {
-        copy_folder(
-            &repository().join("examples").join(example),
-            &folder.path().join("examples").join(example),
-        );
+        copy_folder(&root().join("examples").join(example), &folder.path().join("examples").join(example));
     }
     for step in &steps {
         perform(step, folder.path()).map_err(|e| format!("{name}: {e}"))?;
@@ -230,7 +214,7 @@ fn run(name: &str) -> Result<usize, String> {
 fn pages() -> Vec<String> {
     let mut pages = vec!["README.md".to_owned()];
     for folder in ["docs", "docs/how-to"] {
-        for entry in fs::read_dir(repository().join(folder)).unwrap() {
+        for entry in fs::read_dir(root().join(folder)).unwrap() {
             let path = entry.unwrap().path();
             if path.extension().is_some_and(|e| e == "md") {
                 pages.push(format!("{folder}/{}", path.file_name().unwrap().to_string_lossy()));
@@ -257,7 +241,7 @@ fn every_how_to_does_what_it_says() {
     assert!(pages.len() > 5, "{pages:?}");
     let mut failed = Vec::new();
     for page in pages {
-        let text = fs::read_to_string(repository().join(&page)).unwrap();
+        let text = read(&page);
         // The list of the pages shows no commands.
         if !page.ends_with("README.md") {
             assert!(text.contains("```console"), "{page} shows no command");
@@ -271,7 +255,7 @@ fn every_how_to_does_what_it_says() {
 fn no_page_shows_a_command_that_nobody_runs() {
     for page in pages() {
         let run = page == "README.md" || page == "docs/tutorial.md" || page.starts_with("docs/how-to/");
-        let text = fs::read_to_string(repository().join(&page)).unwrap();
+        let text = read(&page);
         assert!(run || !text.contains("```console"), "{page} has console blocks; no test runs them");
     }
 }

@@ -1,34 +1,17 @@
 //! The result documents: their keys are documented and frozen, nothing leaks as null, the spreadsheet holds what the JSON
 //! holds, and the same input gives the same bytes.
 
+use crate::support::{designed, read};
 use calamine::{Data, Reader, Xlsx};
-use drycoil::project::FolderFiles;
-use drycoil_intake::job::{self, Job};
+use drycoil_intake::job::Job;
 use drycoil_results::{FORMAT, ResultDocument, key_paths, null_paths};
-use drycoil_sizing::{Cell, ColumnKind, Design, schedules, size};
+use drycoil_sizing::{Cell, ColumnKind, Design, schedules};
 use drycoil_units::UnitSystem;
 use serde_json::Value;
 use std::collections::BTreeSet;
 use std::io::Cursor;
-use std::path::{Path, PathBuf};
 
 const EXAMPLES: [&str; 3] = ["public-services-building", "two-storey-school", "one-room"];
-
-fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
-}
-
-fn read(path: &str) -> String {
-    std::fs::read_to_string(root().join(path)).unwrap()
-}
-
-fn designed(example: &str, threads: usize) -> (Job, Design) {
-    let folder = root().join("examples").join(example);
-    let job = job::read(&FolderFiles::open(&folder).unwrap()).unwrap();
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-    let design = size(&job.loaded.project, &job.weather.year, &pool).unwrap();
-    (job, design)
-}
 
 fn json(job: &Job, design: &Design) -> Vec<u8> {
     ResultDocument::new(&job.loaded.project, design, &design.findings, "test").to_json().unwrap()

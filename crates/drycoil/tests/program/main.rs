@@ -1,0 +1,17 @@
+//! The program as its users meet it, and what it is made of where that is seen more sharply. One test program, because
+//! each would link the whole tree again.
+
+mod air;
+mod bad_examples;
+mod cli;
+mod findings;
+mod headline;
+mod new_project;
+mod pages;
+mod proofs;
+mod results;
+mod sheets;
+mod size;
+mod support;
+mod weather;
+mod working;
