@@ -63,23 +63,72 @@ pub struct DryingCoilState {
     pub count: u32,
 }
 
+/// A leaving state behind an apparatus dew point, with the residual and the steps of a search for it.
+struct Left {
+    apparatus_c: f64,
+    leaving: AirPoint,
+    residual: f64,
+    count: u32,
+}
+
 impl CoilLine {
-    fn leave(&self, entering: AirPoint, adp: f64, p: f64) -> Result<AirPoint, PlantError> {
+    /// The straight line from the entering state towards saturation at the apparatus dew point.
+    fn line(&self, entering: AirPoint, adp: f64, ws: f64) -> AirPoint {
         let contact = 1.0 - self.bypass;
-        let ws = raw::saturation_humidity_ratio(adp, p);
         let t = entering.t() - contact * (entering.t() - adp);
         if ws >= entering.w() {
-            return Ok(AirPoint::raw(t, entering.w()));
+            return AirPoint::raw(t, entering.w());
         }
-        let line = AirPoint::raw(t, entering.w() - contact * (entering.w() - ws));
-        if !line.is_fog(p) {
+        AirPoint::raw(t, entering.w() - contact * (entering.w() - ws))
+    }
+
+    fn leave(&self, entering: AirPoint, adp: f64, p: f64) -> Result<AirPoint, PlantError> {
+        let ws = raw::saturation_humidity_ratio(adp, p);
+        let line = self.line(entering, adp, ws);
+        if ws >= entering.w() || !line.is_fog(p) {
             return Ok(line);
         }
         let h = line.h();
-        let root = solve::root("saturated leaving state", adp, entering.t(), 1e-9 * h.abs().max(1.0), |t| {
-            Ok(raw::saturation_enthalpy_j_per_kg(t, p) - h)
+        let what = "saturated leaving state";
+        let root = solve::newton(what, (adp, entering.t()), line.t(), 1e-11 * h.abs().max(1.0), |t| {
+            let ws = raw::saturation_humidity_ratio(t, p);
+            let slope = raw::saturation_humidity_ratio_slope_per_k(t, p);
+            (
+                raw::enthalpy_j_per_kg(t, ws) - h,
+                raw::humid_specific_heat_j_per_kg_k(ws) + slope * raw::vapour_enthalpy_j_per_kg(t),
+            )
         })?;
         Ok(AirPoint::raw(root.value, raw::saturation_humidity_ratio(root.value, p)))
+    }
+
+    /// Apparatus dew point behind which the air leaves saturated at the humidity ratio `w`, where the straight line runs
+    /// through fog: the leaving state is then known, and the line must have its enthalpy. `None` when even the coldest
+    /// apparatus dew point leaves more water in the air.
+    fn saturated(
+        &self,
+        entering: AirPoint,
+        w: f64,
+        coldest: f64,
+        p: f64,
+    ) -> Result<Option<Left>, PlantError> {
+        let cold = self.line(entering, coldest, raw::saturation_humidity_ratio(coldest, p));
+        let leaving = AirPoint::raw(raw::dew_point_c(w, p), w);
+        let h = leaving.h();
+        if if cold.is_fog(p) { cold.h() >= h } else { cold.w() >= w } {
+            return Ok(None);
+        }
+        let (t1, w1, contact) = (entering.t(), entering.w(), 1.0 - self.bypass);
+        let between = (coldest, t1);
+        let root =
+            solve::newton("apparatus dew point", between, leaving.t(), 1e-11 * h.abs().max(1.0), |adp| {
+                let ws = raw::saturation_humidity_ratio(adp, p);
+                let line = self.line(entering, adp, ws);
+                let wet = if ws < w1 { raw::saturation_humidity_ratio_slope_per_k(adp, p) } else { 0.0 };
+                (line.h() - h, contact * (line.cp() + wet * raw::vapour_enthalpy_j_per_kg(line.t())))
+            })?;
+        // The residual is told as a humidity ratio at the leaving enthalpy.
+        let residual = root.residual / raw::vapour_enthalpy_j_per_kg(leaving.t());
+        Ok(Some(Left { apparatus_c: root.value, leaving, residual, count: root.count }))
     }
 
     /// Runs the coil to its target.
@@ -119,6 +168,7 @@ impl CoilLine {
         let (t1, w1, contact) = (entering.t(), entering.w(), 1.0 - self.bypass);
         let mut adp = f64::INFINITY;
         let (mut residual, mut count) = (0.0, 0);
+        let mut saturated = None;
         if let Some(w) = target.humidity_ratio.map(Quantity::si) {
             within("target humidity ratio", w, 1e-5, 0.1)?;
             if w1 > w {
@@ -131,14 +181,13 @@ impl CoilLine {
                 // Where the line runs through fog the leaving air is saturated and holds another humidity ratio.
                 let straight = AirPoint::raw(t1 - contact * (t1 - adp), w);
                 if straight.is_fog(p) || adp >= t1 || adp == coldest {
-                    let excess = |adp: f64| Ok(self.leave(entering, adp, p)?.w() - w);
-                    if excess(coldest)? >= 0.0 {
-                        adp = coldest;
+                    if let Some(left) = self.saturated(entering, w, coldest, p)? {
+                        adp = left.apparatus_c;
+                        residual = left.residual;
+                        count = left.count;
+                        saturated = Some(left.leaving);
                     } else {
-                        let root = solve::root("apparatus dew point", coldest, t1, 1e-13, excess)?;
-                        adp = root.value;
-                        residual = root.residual;
-                        count = root.count;
+                        adp = coldest;
                     }
                 }
             }
@@ -146,10 +195,18 @@ impl CoilLine {
         if let Some(t) = target.dry_bulb.map(Quantity::si)
             && t1 > t
         {
-            adp = adp.min((t1 - (t1 - t) / contact).max(coldest));
+            let colder = (t1 - (t1 - t) / contact).max(coldest);
+            if colder < adp {
+                adp = colder;
+                saturated = None;
+            }
         }
         // A coil no colder than the air does nothing.
-        let leaving = if adp >= t1 { entering } else { self.leave(entering, adp, p)? };
+        let leaving = match saturated {
+            _ if adp >= t1 => entering,
+            Some(leaving) => leaving,
+            None => self.leave(entering, adp, p)?,
+        };
         let mut load = None;
         if leaving != entering {
             let t = leaving.dry_bulb;

@@ -70,6 +70,45 @@ pub(crate) fn root(
     Err(PlantError::NotConverged { what, residual: fa.abs().min(fb.abs()), count: 200 })
 }
 
+/// Finds the root of a rising function, given with its slope, by Newton's steps from `start`; a step out of the bracket
+/// that the signs so far leave is halved into it. Settled when `|f| <= tolerance` or when the step is down to rounding.
+pub(crate) fn newton(
+    what: &'static str,
+    between: (f64, f64),
+    start: f64,
+    tolerance: f64,
+    mut f: impl FnMut(f64) -> (f64, f64),
+) -> Result<Root, PlantError> {
+    let (mut low, mut high) = between;
+    let mut x = start.max(low).min(high);
+    let mut residual = f64::NAN;
+    for count in 1..=100u32 {
+        let (value, slope) = f(x);
+        residual = value;
+        if value.abs() <= tolerance {
+            return Ok(Root { value: x, residual, count });
+        }
+        if value > 0.0 {
+            high = x;
+        } else {
+            low = x;
+        }
+        let mut next = x - value / slope;
+        if !(next >= low && next <= high) {
+            next = 0.5 * (low + high);
+        }
+        if (next - x).abs() <= f64::EPSILON * x.abs() || high - low <= 4.0 * f64::EPSILON * high.abs() {
+            return if value.abs() <= tolerance.max(1e-6) {
+                Ok(Root { value: x, residual, count })
+            } else {
+                Err(PlantError::NotConverged { what, residual, count })
+            };
+        }
+        x = next;
+    }
+    Err(PlantError::NotConverged { what, residual, count: 100 })
+}
+
 /// Least squares through the normal equations, for the two or three coefficients of a curve.
 pub(crate) fn least_squares<const N: usize>(rows: &[([f64; N], f64)]) -> Option<[f64; N]> {
     let mut m = [[0.0; N]; N];
@@ -127,6 +166,16 @@ mod tests {
         let r = root("cubic", 0.0, 3.0, 1e-12, |x| Ok(x * x * x - 2.0)).unwrap();
         assert!((r.value - 2f64.cbrt()).abs() < 1e-11);
         assert!(root("no sign change", 1.0, 3.0, 1e-12, |x| Ok(x * x)).is_err());
+    }
+
+    #[test]
+    fn inv_newton_finds_the_root_of_a_cubic() {
+        // Also from a start where the slope vanishes, and refuses a function without a root.
+        for start in [0.0, 1.0, 3.0] {
+            let r = newton("cubic", (0.0, 3.0), start, 1e-12, |x| (x * x * x - 2.0, 3.0 * x * x)).unwrap();
+            assert!((r.value - 2f64.cbrt()).abs() < 1e-12 && r.residual.abs() <= 1e-12);
+        }
+        assert!(newton("no root", (1.0, 3.0), 2.0, 1e-12, |x| (x * x, 2.0 * x)).is_err());
     }
 
     #[test]
