@@ -56,6 +56,7 @@ pub struct Project {
     parts: Parts,
     notes: Vec<drycoil_findings::Finding>,
     index: index::Index,
+    told: Option<UnitSystem>,
 }
 
 /// Two projects are equal when their parts are; the rest is computed from them.
@@ -83,7 +84,7 @@ impl Project {
         if notes.iter().any(drycoil_findings::Finding::is_bad_input) {
             Err(notes)
         } else {
-            Ok(Self { parts, notes, index })
+            Ok(Self { parts, notes, index, told: None })
         }
     }
 
@@ -95,6 +96,19 @@ impl Project {
     /// The unit system in which results are shown.
     pub fn units(&self) -> UnitSystem {
         self.parts.units
+    }
+
+    /// The project with its design told in another unit system than its own. Nothing is computed otherwise.
+    #[must_use]
+    pub fn told_in(mut self, system: UnitSystem) -> Self {
+        self.told = Some(system);
+        self
+    }
+
+    /// The unit system of the sentences of a design, such as those of its findings: [`Self::units`] unless another is
+    /// asked for. What is computed, such as the series of duct sizes, goes by [`Self::units`].
+    pub fn told_units(&self) -> UnitSystem {
+        self.told.unwrap_or(self.parts.units)
     }
 
     /// Takes the parts out again, to change some and check anew.

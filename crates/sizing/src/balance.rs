@@ -40,7 +40,7 @@ pub(crate) fn balance(
     let mut out: Vec<AirBalance> =
         floors.iter().map(|f| group(project, needs, f, |r| r.floor == *f)).collect();
     out.push(group(project, needs, "building", |_| true));
-    let units = project.units();
+    let units = project.told_units();
     let show = |v: f64| StandardAirFlow::m3_per_s(v).show(units);
     for b in &out {
         let building = b.group == "building";
@@ -140,7 +140,7 @@ fn given_away(project: &Project, needs: &[RoomNeeds], findings: &mut Vec<Finding
             *drawn.entry(from).or_default() += n.transfer_in_m3_per_s;
         }
     }
-    let show = |v: f64| StandardAirFlow::m3_per_s(v).show(project.units());
+    let show = |v: f64| StandardAirFlow::m3_per_s(v).show(project.told_units());
     for (room, n) in project.rooms.iter().zip(needs) {
         let Some(drawn) = drawn.get(room.id.as_str()) else { continue };
         let gets = n.primary_m3_per_s + n.transfer_in_m3_per_s;

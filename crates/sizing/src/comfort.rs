@@ -62,7 +62,7 @@ fn check(
     unit: &PrimaryUnitDesign,
     findings: &mut Vec<Finding>,
 ) -> ComfortCheck {
-    let units = project.units();
+    let units = project.told_units();
     let c = &project.criteria;
     // Transfer air arrives as warm as the room that it comes from is kept.
     let source_c = needs

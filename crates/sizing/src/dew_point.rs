@@ -139,7 +139,7 @@ pub(crate) fn solve(
         evaluations: std::cell::Cell::new(0),
         known: std::cell::RefCell::default(),
     };
-    let best = search.best(held, &[]).ok_or_else(|| search.why_none(held, project.units()))?;
+    let best = search.best(held, &[]).ok_or_else(|| search.why_none(held, project.told_units()))?;
     let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, prepared.pressure_pa);
     let w_supply = raw::humidity_ratio_at_dew_point(best.supply_dew_point_c, prepared.pressure_pa);
     let curve = search.curve(&best);
@@ -379,7 +379,7 @@ impl Search<'_> {
         w_limit: f64,
         w_supply: f64,
     ) -> Vec<String> {
-        let units = project.units();
+        let units = project.told_units();
         let show = |c: f64| drycoil_units::Temperature::celsius(c).show(units);
         let mut out = Vec::new();
         for (what, pin) in [
@@ -417,7 +417,10 @@ impl Search<'_> {
             })
             .count();
         if latent > 0 {
-            out.push(format!("latent gain decides the primary air of {latent} rooms"));
+            out.push(format!(
+                "latent gain decides the primary air of {latent} room{}",
+                if latent == 1 { "" } else { "s" }
+            ));
         }
         out
     }

@@ -116,8 +116,8 @@ fn main(
             findings.push(
                 Finding::new(registry::primary_unit::DUCT_TOO_HIGH, format!("{scheme} main of {run}: {e}"))
                     .at(Place::part(run.to_owned()))
-                    .value(v.show(project.units()))
-                    .allowed(format!("height up to {}", Length::show(height, project.units()))),
+                    .value(v.show(project.told_units()))
+                    .allowed(format!("height up to {}", Length::show(height, project.told_units()))),
             );
             let r = round.as_ref()?;
             let dia = r.diameter.to_metres();

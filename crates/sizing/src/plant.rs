@@ -157,10 +157,10 @@ fn coil_rule(project: &Project, sensible_water_c: f64, findings: &mut Vec<Findin
                 "the terminal coils are exempt from the standard's rise, the drying coil is below it",
             )
             .at(Place::part("plant"))
-            .value(rise.show(project.units()))
+            .value(rise.show(project.told_units()))
             .allowed(format!(
                 "at least {}",
-                TemperatureDifference::kelvin(COIL_RISE_K).show(project.units())
+                TemperatureDifference::kelvin(COIL_RISE_K).show(project.told_units())
             )),
         );
     }
@@ -249,7 +249,7 @@ fn pipe(
             findings.push(
                 Finding::new(registry::plant::PIPE_LIMIT, format!("{service}: {e}"))
                     .at(Place::part("plant"))
-                    .value(WaterFlow::m3_per_s(flow).show(project.units())),
+                    .value(WaterFlow::m3_per_s(flow).show(project.told_units())),
             );
             Ok(none("no size of the table carries the flow"))
         }
@@ -293,7 +293,7 @@ fn arrange(
                 "the drying return does not supply the terminals alone at design",
             )
             .at(Place::part("plant"))
-            .value(WaterFlow::m3_per_s(state.make_up_flow.si() / WATER_RHO).show(project.units())),
+            .value(WaterFlow::m3_per_s(state.make_up_flow.si() / WATER_RHO).show(project.told_units())),
         );
     }
     let mut ignored = Vec::new();

@@ -80,7 +80,7 @@ pub(crate) fn size(
                 registry::primary_unit::NOT_DRY_ENOUGH,
                 format!(
                     "the drying coil misses the supply dew point by {}",
-                    TemperatureDifference::kelvin(worst_shortfall).show(project.units())
+                    TemperatureDifference::kelvin(worst_shortfall).show(project.told_units())
                 ),
             )
             .at(Place::part("primary air"))
@@ -94,7 +94,7 @@ pub(crate) fn size(
                 format!("only {:.0} % of the delivered air returns to the recovery", ratio * 100.0),
             )
             .at(Place::part("primary air"))
-            .value(StandardAirFlow::m3_per_s(exhaust).show(project.units())),
+            .value(StandardAirFlow::m3_per_s(exhaust).show(project.told_units())),
         );
     }
     let leaving = design.coil.leaving;

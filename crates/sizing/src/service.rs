@@ -2,6 +2,7 @@
 
 use crate::design::{ScreenResult, Service};
 use drycoil_project::{Project, Room, SystemChoice, TerminalChoice};
+use drycoil_units::{HeatFlux, Quantity};
 
 /// Sensible gain of plugs and processes above which a room gets its own units on the sensible loop, W/m2. Common
 /// practice, no source: about four times the plug load of a dense office.
@@ -26,7 +27,11 @@ pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResu
     let dense = density > DENSE_W_PER_M2;
     if dense {
         screens.push(ScreenResult {
-            reason: format!("plug and process heat of {density:.0} W/m2 is above {DENSE_W_PER_M2:.0} W/m2"),
+            reason: format!(
+                "plug and process heat of {} is above {}",
+                HeatFlux::w_per_m2(density).show(project.told_units()),
+                HeatFlux::w_per_m2(DENSE_W_PER_M2).show(project.told_units())
+            ),
             instead: if is_dry(room) {
                 "give the room its own dry cooling units on the sensible loop".to_owned()
             } else {

@@ -128,7 +128,7 @@ fn decision_findings(
     terminals: &[crate::TerminalDesign],
     findings: &mut Vec<Finding>,
 ) {
-    let units = project.units();
+    let units = project.told_units();
     let t = |c: f64| Temperature::celsius(c).show(units);
     let dt = |k: f64| TemperatureDifference::kelvin(k).show(units);
     for (room, n) in project.rooms.iter().zip(needs) {

@@ -117,7 +117,7 @@ pub(crate) fn select(
             |p| air_point(p.dry_bulb_c, p.humidity_ratio_kg_per_kg),
         ),
         required_margin_k: project.criteria.required_margin().to_kelvin(),
-        units: project.units(),
+        units: project.told_units(),
     };
     let mut catalogue = Vec::new();
     for model in &project.catalogue.models {

@@ -62,7 +62,7 @@ impl fmt::Display for WaterError {
             Self::NoSizeLargeEnough { flow_m3_per_s, largest } => {
                 write!(
                     f,
-                    "flow of {flow_m3_per_s} m3/s exceeds the limits of the largest listed size, {largest}"
+                    "flow of {flow_m3_per_s:.4} m3/s exceeds the limits of the largest listed size, {largest}"
                 )
             }
             Self::NotConverged { what, residual, iterations } => {

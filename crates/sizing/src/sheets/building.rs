@@ -429,7 +429,8 @@ fn decision(cx: Cx<'_>, quantity: &str) -> Lines {
                 .map(|p| {
                     format!(
                         "{}: {}",
-                        drycoil_units::Temperature::celsius(p.supply_dew_point_c).show(cx.project.units()),
+                        drycoil_units::Temperature::celsius(p.supply_dew_point_c)
+                            .show(cx.project.told_units()),
                         if d.objective_unit == "kWh" {
                             format!("{:.0} kWh", p.objective / 3.6e6)
                         } else {
@@ -847,7 +848,7 @@ fn limits(cx: Cx<'_>) -> String {
     format!(
         "limits: friction {:.2} Pa/m, velocity {}, height {}",
         d.friction_pa_per_m.value,
-        d.velocity.value.show(cx.project.units()),
-        d.height.value.show(cx.project.units())
+        d.velocity.value.show(cx.project.told_units()),
+        d.height.value.show(cx.project.told_units())
     )
 }

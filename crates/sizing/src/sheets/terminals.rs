@@ -199,8 +199,8 @@ impl T<'_> {
                         .source(Source::new("definition", "equal shares"))
                         .note(format!(
                             "within the damper's {} to {} of {}",
-                            m.primary_min.show(cx.project.units()),
-                            m.primary_max.show(cx.project.units()),
+                            m.primary_min.show(cx.project.told_units()),
+                            m.primary_max.show(cx.project.told_units()),
                             m.model
                         )),
                 );
