@@ -1,7 +1,7 @@
 //! A project together with its weather.
 
 use crate::files::FileSet;
-use crate::project::{Loaded, StationFacts, WeatherRequest, read_project, weather_request};
+use crate::project::{Loaded, StationFacts, WeatherRequest, read_project_with};
 use crate::weather::{FillGaps, ReadOptions, Reading, StationOverride, read_weather_with};
 use drycoil_findings::{Finding, registry::project as pf};
 
@@ -38,25 +38,21 @@ impl Job {
 /// assert!(findings.iter().any(|f| f.message.contains("year.csv")));
 /// ```
 pub fn read(files: &dyn FileSet) -> Result<Job, Vec<Finding>> {
-    let weather = match weather_request(files) {
-        Ok(request) => read_weather_of(files, &request),
-        // The project reader says the same and more.
-        Err(_) => Err(Vec::new()),
-    };
-    match weather {
-        Ok(weather) => {
-            let station = weather.year.station();
-            let facts = StationFacts { name: station.name.clone(), elevation: station.elevation };
-            match read_project(files, Some(facts)) {
-                Ok(loaded) => Ok(Job { loaded, weather }),
-                Err(mut findings) => {
-                    findings.extend(weather.findings);
-                    Err(findings)
-                }
-            }
+    let mut weather = Err(Vec::new());
+    let project = read_project_with(files, |request| {
+        // Without a request the project reader says why, and more.
+        weather = request.map_or_else(|| Err(Vec::new()), |request| read_weather_of(files, &request));
+        let station = weather.as_ref().ok()?.year.station();
+        Some(StationFacts { name: station.name.clone(), elevation: station.elevation })
+    });
+    match (project, weather) {
+        (Ok(loaded), Ok(weather)) => Ok(Job { loaded, weather }),
+        (Err(mut findings), Ok(weather)) => {
+            findings.extend(weather.findings);
+            Err(findings)
         }
-        Err(weather_findings) => {
-            let mut findings = match read_project(files, None) {
+        (project, Err(weather_findings)) => {
+            let mut findings = match project {
                 Ok(loaded) => loaded.notes,
                 Err(findings) => findings,
             };

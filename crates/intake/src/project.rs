@@ -28,7 +28,8 @@ mod table;
 mod tables;
 mod text;
 
-pub use assemble::{Loaded, StationFacts, WeatherRequest, read_project, weather_request};
+pub use assemble::{Loaded, StationFacts, read_project};
+pub(crate) use assemble::{WeatherRequest, read_project_with};
 pub use catalogue::built_in_catalogue;
 pub use describe::{json_schema, project_format_page};
 pub use kinds::built_in_kinds;

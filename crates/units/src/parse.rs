@@ -88,7 +88,7 @@ pub fn parse_number(text: &str) -> Option<(f64, &str)> {
     let t = text.trim();
     let mut end = 0;
     let bytes = t.as_bytes();
-    let mut seen_digit = false;
+    let (mut seen_digit, mut seen_exponent, mut seen_gap) = (false, false, false);
     while end < bytes.len() {
         let c = bytes[end];
         let ok = c.is_ascii_digit()
@@ -98,17 +98,20 @@ pub fn parse_number(text: &str) -> Option<(f64, &str)> {
             || (matches!(c, b'e' | b'E')
                 && seen_digit
                 && bytes.get(end + 1).is_some_and(|n| n.is_ascii_digit() || matches!(n, b'+' | b'-'))
-                && !t[..end].contains(['e', 'E']));
+                && !seen_exponent);
         if !ok {
             break;
         }
         seen_digit |= c.is_ascii_digit();
+        seen_exponent |= matches!(c, b'e' | b'E');
+        seen_gap |= c == b'_';
         end += 1;
     }
     if !seen_digit {
         return None;
     }
-    let number: f64 = t[..end].replace('_', "").parse().ok()?;
+    let digits = &t[..end];
+    let number: f64 = if seen_gap { digits.replace('_', "").parse().ok()? } else { digits.parse().ok()? };
     Some((number, t[end..].trim()))
 }
 

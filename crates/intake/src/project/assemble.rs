@@ -17,7 +17,7 @@ use drycoil_project::{
 };
 use drycoil_units::{AirFlowBasis, Angle, Length, STANDARD_PRESSURE_PA, Time, UnitSystem};
 use drycoil_working::{Origin, Sourced};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -32,7 +32,7 @@ pub struct StationFacts {
 
 /// What the weather reader needs to know of the project.
 #[derive(Debug, Clone, PartialEq)]
-pub struct WeatherRequest {
+pub(crate) struct WeatherRequest {
     /// Weather file as the project names it, with `/` between folders.
     pub file: String,
     /// Where the name is written.
@@ -64,20 +64,13 @@ pub struct Loaded {
     pub defaults: Vec<DefaultUsed>,
 }
 
-/// Reads only what the weather reader needs: the name of the weather file and the station values of the project.
-///
-/// # Errors
-/// `project.toml` is missing, is not TOML, or its `[site]` cannot be used. [`read_project`] reports the same and more.
-pub fn weather_request(files: &dyn FileSet) -> Result<WeatherRequest, Vec<Finding>> {
+/// What the weather reader needs of a parsed project file: the name of the weather file and the station values of the
+/// project. `Err` when its `[site]` cannot be used; the project reader reports the same and more.
+fn request_of(text: &Text, root: &DeTable<'_>) -> Result<WeatherRequest, Vec<Finding>> {
     let mut log = Log::default();
-    let Some(bytes) = open(files, "project.toml", &mut log) else { return Err(log.findings) };
-    let Some(text) = decode("project.toml", &bytes, Encoding::Utf8, &mut log.findings) else {
-        return Err(log.findings);
-    };
-    let Some(root) = parse(&text, &mut log) else { return Err(log.findings) };
-    let site = child(&mut log, &text, Some(root.get_ref()), "site");
+    let site = child(&mut log, text, Some(root), "site");
     let request = {
-        let mut s = Section::new(&mut log, &text, site, "site", keys::SITE.keys, &["conditions"]);
+        let mut s = Section::new(&mut log, text, site, "site", keys::SITE.keys, &["conditions"]);
         WeatherRequest {
             file: portable(&s.text("weather").value),
             place: s.place("weather"),
@@ -129,8 +122,16 @@ fn open_if(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Vec<u8>> {
 ///
 /// # Errors
 /// Everything that is wrong with the input, each finding with its places; notes are among them.
-#[allow(clippy::needless_pass_by_value)] // facts are made for this call
 pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Result<Loaded, Vec<Finding>> {
+    read_project_with(files, |_| station)
+}
+
+/// As [`read_project`]; what the weather file says of its place is asked for as soon as the project names that file, so
+/// that the project file is parsed once. A project file that does not say which weather it takes asks with `None`.
+pub(crate) fn read_project_with(
+    files: &dyn FileSet,
+    station: impl FnOnce(Option<WeatherRequest>) -> Option<StationFacts>,
+) -> Result<Loaded, Vec<Finding>> {
     let mut log = Log::default();
     let mut read: Vec<(String, usize)> = Vec::new();
     let mut fingerprint = Fingerprint::default();
@@ -146,6 +147,8 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
     let unreadable = !log.findings.is_empty();
     let root = parse(&text, &mut log);
     let broken = unreadable || root.is_none();
+    let request = root.as_ref().and_then(|root| request_of(&text, root.get_ref()).ok());
+    let station = station(request);
     let empty = DeTable::new();
     // When the file is broken its tables are unknown, so nothing is said about them.
     let mut silent = Log::default();
@@ -178,8 +181,11 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
     // profiles.csv
     let mut profiles = super::built_in_profiles();
     if let Some(grid) = table_file(files, "profiles.csv", &mut log, &mut keep) {
+        let mut known: BTreeMap<String, usize> =
+            profiles.iter().enumerate().map(|(i, p)| (p.name.clone(), i)).collect();
         for profile in tables::profiles(grid, &mut log) {
-            match profiles.iter_mut().find(|p| p.name == profile.name) {
+            let i = *known.entry(profile.name.clone()).or_insert(profiles.len());
+            match profiles.get_mut(i) {
                 Some(slot) => *slot = profile,
                 None => profiles.push(profile),
             }

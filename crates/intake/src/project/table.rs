@@ -11,6 +11,7 @@ use drycoil_units::{
     AirFlowBasis, Quantity, QuantityKind, Unit, UnitError, parse_kind, parse_number, split_title,
 };
 use drycoil_working::{Origin, Sourced};
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// Most columns that are read.
@@ -74,7 +75,8 @@ pub(crate) fn grid_of(source: &Text, log: &mut Log) -> Option<Grid> {
             line += 1;
             continue;
         }
-        let mut cells = Vec::new();
+        // Rows are mostly as long as the one before.
+        let mut cells = Vec::with_capacity(lines.last().map_or(16, |l| l.cells.len()));
         loop {
             // One field.
             let start = at;
@@ -103,10 +105,14 @@ pub(crate) fn grid_of(source: &Text, log: &mut Log) -> Option<Grid> {
             }
             let stop =
                 bytes[at..].iter().position(|b| *b == delimiter || *b == b'\n').map_or(s.len(), |i| at + i);
-            value.push_str(s[at..stop].trim_end_matches('\r'));
+            let rest = s[at..stop].trim_end_matches('\r');
             at = stop;
-            let trimmed = value.trim();
-            let text = if trimmed.len() == value.len() { value } else { trimmed.to_owned() };
+            let text = if value.is_empty() {
+                rest.trim().to_owned()
+            } else {
+                value.push_str(rest);
+                value.trim().to_owned()
+            };
             cells.push(Cell { text, span: (start, at), nature: CellNature::Plain });
             if cells.len() > MAX_COLUMNS {
                 log.findings.push(
@@ -431,7 +437,11 @@ impl RowReader<'_> {
 
     /// The place of a cell, or of the row when the column is not there.
     pub fn place(&self, name: &str) -> Place {
-        match &self.table.columns[self.position(name)] {
+        self.place_at(self.position(name))
+    }
+
+    fn place_at(&self, position: usize) -> Place {
+        match &self.table.columns[position] {
             Some(c) => self.table.grid.place(self.line(), Some(self.index as u32 + 1), c.index, &c.title),
             None => self.own_place(),
         }
@@ -458,7 +468,11 @@ impl RowReader<'_> {
 
     /// The text of a cell; `None` when empty or when the column is not there.
     pub fn cell(&self, name: &str) -> Option<&str> {
-        let column = self.table.columns[self.position(name)].as_ref()?;
+        self.cell_at(self.position(name))
+    }
+
+    fn cell_at(&self, position: usize) -> Option<&str> {
+        let column = self.table.columns[position].as_ref()?;
         let cell = self.line().cells.get(column.index)?;
         if cell.text.is_empty() { None } else { Some(&cell.text) }
     }
@@ -471,13 +485,22 @@ impl RowReader<'_> {
     }
 
     pub fn refuse(&mut self, name: &str, problem: Problem) {
-        let finding = problem.finding().at(self.place(name));
+        self.refuse_at(self.position(name), problem);
+    }
+
+    fn refuse_at(&mut self, position: usize, problem: Problem) {
+        let finding = problem.finding().at(self.place_at(position));
         self.log.findings.push(finding);
     }
 
-    /// The written value.
-    fn written(&mut self, name: &str) -> Option<Value> {
+    /// The written value and its origin.
+    fn written(&mut self, name: &str) -> Option<(Value, Origin)> {
         let position = self.position(name);
+        let value = self.written_at(position)?;
+        Some((value, Origin::File(self.place_at(position))))
+    }
+
+    fn written_at(&mut self, position: usize) -> Option<Value> {
         let column = self.table.columns[position].as_ref()?;
         let (kind, unit, limits) = (column.spec.kind, column.unit, column.limits);
         let cell = self.line().cells.get(column.index)?;
@@ -492,7 +515,7 @@ impl RowReader<'_> {
             let (text, mark) = self.decimals(&cell.text);
             let result = read_number(kind, unit, limits, &text);
             if result.is_ok() {
-                self.watch_marks(name, mark);
+                self.watch_marks(position, mark);
             }
             result
         } else {
@@ -503,7 +526,7 @@ impl RowReader<'_> {
             Err(problem) => {
                 // The whole column without a unit was told once, at its title.
                 if !(problem.kind.id == pf::NO_UNIT.id && matches!(unit, ColumnUnit::None)) {
-                    self.refuse(name, problem);
+                    self.refuse_at(position, problem);
                 }
                 None
             }
@@ -511,7 +534,7 @@ impl RowReader<'_> {
     }
 
     /// The text with a decimal point, and which mark it had.
-    fn decimals(&self, text: &str) -> (String, Option<bool>) {
+    fn decimals<'t>(&self, text: &'t str) -> (Cow<'t, str>, Option<bool>) {
         if self.table.grid.decimal_comma
             && text.matches(',').count() == 1
             && !text.contains('.')
@@ -519,13 +542,13 @@ impl RowReader<'_> {
                 a.ends_with(|c: char| c.is_ascii_digit()) && b.starts_with(|c: char| c.is_ascii_digit())
             })
         {
-            return (text.replace(',', "."), Some(true));
+            return (Cow::Owned(text.replace(',', ".")), Some(true));
         }
-        let mark = if parse_number(text).is_some() && text.contains('.') { Some(false) } else { None };
-        (text.to_owned(), mark)
+        let mark = if text.contains('.') && parse_number(text).is_some() { Some(false) } else { None };
+        (Cow::Borrowed(text), mark)
     }
 
-    fn watch_marks(&mut self, name: &str, mark: Option<bool>) {
+    fn watch_marks(&mut self, position: usize, mark: Option<bool>) {
         if self.table.grid.sheet {
             return;
         }
@@ -539,82 +562,85 @@ impl RowReader<'_> {
                     rm::MIXED_DECIMALS,
                     format!("a decimal {has} in a table with decimal {had}"),
                 )
-                .value(self.cell(name).unwrap_or_default());
-                self.refuse(name, problem);
+                .value(self.cell_at(position).unwrap_or_default());
+                self.refuse_at(position, problem);
             }
             Some(_) => {}
         }
     }
 
     /// The value of a needed cell; a placeholder with a finding when it is empty or bad.
-    fn value(&mut self, name: &str) -> Value {
-        let spec = &self.table.keys[self.position(name)];
-        if self.cell(name).is_none() {
-            self.refuse(
-                name,
-                Problem::new(rm::EMPTY_CELL, format!("`{name}` is empty"))
-                    .hint(format!("{name}: {}", spec.doc)),
+    fn value_at(&mut self, position: usize) -> Value {
+        let spec = &self.table.keys[position];
+        if self.cell_at(position).is_none() {
+            self.refuse_at(
+                position,
+                Problem::new(rm::EMPTY_CELL, format!("`{}` is empty", spec.name))
+                    .hint(format!("{}: {}", spec.name, spec.doc)),
             );
             return placeholder(spec.kind);
         }
-        self.written(name).unwrap_or_else(|| placeholder(spec.kind))
+        self.written_at(position).unwrap_or_else(|| placeholder(spec.kind))
     }
 
-    fn origin(&self, name: &str) -> Origin {
-        Origin::File(self.place(name))
+    fn value(&mut self, name: &str) -> (Value, Origin) {
+        let position = self.position(name);
+        let value = self.value_at(position);
+        (value, Origin::File(self.place_at(position)))
     }
 
     pub fn text(&mut self, name: &str) -> Sourced<String> {
         match self.value(name) {
-            Value::Text(t) => Sourced::new(t, self.origin(name)),
+            (Value::Text(t), origin) => Sourced::new(t, origin),
             _ => unreachable!("declared as text"),
         }
     }
 
     pub fn text_if(&mut self, name: &str) -> Option<Sourced<String>> {
         match self.written(name)? {
-            Value::Text(t) => Some(Sourced::new(t, self.origin(name))),
+            (Value::Text(t), origin) => Some(Sourced::new(t, origin)),
             _ => unreachable!("declared as text"),
         }
     }
 
     pub fn word<T: Copy>(&mut self, name: &str, of: &[T]) -> Sourced<T> {
         match self.value(name) {
-            Value::Word(i) => Sourced::new(of[i], self.origin(name)),
+            (Value::Word(i), origin) => Sourced::new(of[i], origin),
             _ => unreachable!("declared as a word"),
         }
     }
 
     pub fn word_if<T: Copy>(&mut self, name: &str, of: &[T]) -> Option<Sourced<T>> {
         match self.written(name)? {
-            Value::Word(i) => Some(Sourced::new(of[i], self.origin(name))),
+            (Value::Word(i), origin) => Some(Sourced::new(of[i], origin)),
             _ => unreachable!("declared as a word"),
         }
     }
 
     pub fn quantity<Q: Quantity>(&mut self, name: &str) -> Sourced<Q> {
-        let v = number_of(&self.value(name));
-        Sourced::new(Q::from_si(v), self.origin(name))
+        let (value, origin) = self.value(name);
+        Sourced::new(Q::from_si(number_of(&value)), origin)
     }
 
     pub fn quantity_if<Q: Quantity>(&mut self, name: &str) -> Option<Sourced<Q>> {
-        let v = number_of(&self.written(name)?);
-        Some(Sourced::new(Q::from_si(v), self.origin(name)))
+        let (value, origin) = self.written(name)?;
+        Some(Sourced::new(Q::from_si(number_of(&value)), origin))
     }
 
-    /// A number whose place nobody asks for later.
-    pub fn bare_number(&mut self, name: &str) -> f64 {
-        number_of(&self.value(name))
+    /// Numbers of neighbouring declared columns, from the one of this name, whose places nobody asks for later.
+    pub fn bare_numbers<const N: usize>(&mut self, first: &str) -> [f64; N] {
+        let position = self.position(first);
+        std::array::from_fn(|i| number_of(&self.value_at(position + i)))
     }
 
     pub fn number_if(&mut self, name: &str) -> Option<Sourced<f64>> {
-        let v = number_of(&self.written(name)?);
-        Some(Sourced::new(v, self.origin(name)))
+        let (value, origin) = self.written(name)?;
+        Some(Sourced::new(number_of(&value), origin))
     }
 
     pub fn flow_if(&mut self, name: &str) -> Option<Sourced<(f64, Option<AirFlowBasis>)>> {
         match self.written(name)? {
-            Value::Flow(x, basis) => Some(Sourced::new((x, basis), self.origin(name))),
+            (Value::Flow(x, basis), origin) => Some(Sourced::new((x, basis), origin)),
             _ => unreachable!("declared as an air flow"),
         }
     }
@@ -629,10 +655,16 @@ fn number_of(value: &Value) -> f64 {
 
 /// Reads a numeric cell: its own unit first, else the unit of the title.
 fn read_number(kind: ValueKind, unit: ColumnUnit, limits: (f64, f64), text: &str) -> Result<Value, Problem> {
-    let bare = parse_number(text).filter(|(_, rest)| rest.is_empty()).map(|(n, _)| n);
+    let parsed = parse_number(text);
+    let bare = parsed.filter(|(_, rest)| rest.is_empty()).map(|(n, _)| n);
+    if let (ValueKind::Number(low, high), Some(n)) = (kind, bare)
+        && n.is_finite()
+    {
+        return number_in(n, low, high, text).map(Value::Number);
+    }
     let (Some(n), Some(q)) = (bare, quantity_of(kind)) else {
         if let ValueKind::Number(low, high) = kind
-            && let Some((n, "%")) = parse_number(text)
+            && let Some((n, "%")) = parsed
             && high <= 1.0
         {
             return number_in(n / 100.0, low, high, text).map(Value::Number);
@@ -648,12 +680,14 @@ fn read_number(kind: ValueKind, unit: ColumnUnit, limits: (f64, f64), text: &str
     if !si.is_finite() {
         return Err(unit_problem(q, &UnitError::NotFinite { kind: q, text: text.to_owned() }));
     }
-    let si = in_limits(
-        q,
-        si,
-        limits,
-        &format!("{} {}", if n.is_finite() { plain_or(text, n) } else { text.to_owned() }, unit.symbol),
-    )?;
+    // The text with its unit is made only when it must be shown.
+    let si = match in_limits(q, si, limits, "") {
+        Ok(si) => si,
+        Err(_) => {
+            let shown = if n.is_finite() { plain_or(text, n) } else { text.to_owned() };
+            in_limits(q, si, limits, &format!("{shown} {}", unit.symbol))?
+        }
+    };
     Ok(match kind {
         ValueKind::AirFlow(_) => Value::Flow(si, basis),
         _ => Value::Si(si),

@@ -249,10 +249,7 @@ pub(crate) fn profiles(grid: Grid, log: &mut Log) -> Vec<UseProfile> {
             let spec = PROFILE_COLUMNS.iter().find(|k| k.name == *c).expect("declared");
             r.cell(c).is_some_and(|text| spec.kind.has_word(text))
         });
-        let mut shares = [0.0; 24];
-        for (hour, share) in shares.iter_mut().enumerate() {
-            *share = r.bare_number(PROFILE_COLUMNS[3 + hour].name);
-        }
+        let shares = r.bare_numbers::<24>(PROFILE_COLUMNS[3].name);
         if !readable || name.is_empty() {
             continue;
         }
