@@ -56,6 +56,7 @@ pub mod exact;
 pub mod gains;
 pub mod infiltration;
 mod layer;
+mod lu;
 pub mod moisture;
 pub mod periodic;
 pub mod phi;

@@ -11,9 +11,9 @@
 
 use crate::error::{RoomError, within};
 use crate::exact::{AirFlow, Control, Hold, Mode, State, Step, Stepper};
+use crate::lu::Lu;
 use crate::phi::phi;
 use crate::room::{ModalRoom, Output, Source};
-use nalgebra::{DMatrix, DVector};
 
 /// A heat source inside the room: three series of means over each step, W. An empty series is zero.
 #[derive(Debug, Clone, PartialEq)]
@@ -195,13 +195,13 @@ impl<'a> PeriodicRoom<'a> {
         let air: Vec<Ring> = (0..room.inputs.len()).map(|j| ring(&room.air, j)).collect();
         let star: Vec<Ring> = (0..room.inputs.len()).map(|j| ring(&room.mean_radiant, j)).collect();
         let own = &air[room.inputs.air_heat()].0;
-        let matrix = DMatrix::from_fn(n, n, |k, j| own[n + k - j]);
-        let mut first = DVector::zeros(n);
+        let matrix = (0..n * n).map(|i| own[n + i / n - i % n]).collect();
+        let factors =
+            Lu::new(n, matrix).ok_or(RoomError::Singular { what: "response of the air to its own heat" })?;
+        let mut first = vec![0.0; n];
         first[0] = 1.0;
-        if !matrix.lu().solve_mut(&mut first) {
-            return Err(RoomError::Singular { what: "response of the air to its own heat" });
-        }
-        let inverse = Ring::new(first.as_slice());
+        factors.solve(&mut first);
+        let inverse = Ring::new(&first);
         Ok(Self { room, stepper, steps, step_s, hold, air, star, inverse })
     }
 
@@ -251,9 +251,24 @@ impl<'a> PeriodicRoom<'a> {
     ///
     /// Errors: series of the wrong length or out of range, set points out of order, modes that do not settle within
     /// 60 iterations.
-    #[allow(clippy::needless_range_loop)]
     pub fn solve(&self, day: &Day) -> Result<DayLoads, RoomError> {
+        self.solve_from(day, &[])
+    }
+
+    /// As [`Self::solve`], with a first guess of what the control does in each step, as from a day much like this one;
+    /// an empty guess is none. The guess decides how many iterations are made, not where they end.
+    ///
+    /// Errors: as [`Self::solve`]; a guess of the wrong length.
+    #[allow(clippy::needless_range_loop)]
+    pub fn solve_from(&self, day: &Day, guess: &[Mode]) -> Result<DayLoads, RoomError> {
         self.check(day)?;
+        if !guess.is_empty() && guess.len() != self.steps {
+            return Err(RoomError::WrongLength {
+                what: "guess of the modes",
+                found: guess.len(),
+                needed: self.steps,
+            });
+        }
         let n = self.steps;
         let inputs = &self.room.inputs;
         let reference = day.reference_c;
@@ -308,8 +323,7 @@ impl<'a> PeriodicRoom<'a> {
         };
         let (y_all, e_all) = (total(&y), total(&e));
 
-        let (modes, solution, iterations) = self.settle(day, &y_all, &e_all, &g)?;
-        let system = self.system(&modes, &g)?;
+        let Settled { modes, solution, system, iterations } = self.settle(day, guess, &y_all, &e_all, &g)?;
         let own = &self.air[inputs.air_heat()];
         let air_theta = &solution.theta;
         self.star[inputs.air_heat()].add(&solution.heat, &mut star);
@@ -322,6 +336,10 @@ impl<'a> PeriodicRoom<'a> {
         }
 
         let mut parts = Vec::new();
+        let mut part = Solution::new(n);
+        let mut scratch = vec![0.0; n];
+        let none = vec![0.0; n];
+        let own_targets: Vec<f64> = (0..n).map(|k| target(modes[k], &day.control[k], reference)).collect();
         for source in Source::ALL {
             let s = source as usize;
             if !present[s] {
@@ -329,10 +347,8 @@ impl<'a> PeriodicRoom<'a> {
             }
             let (ys, es) = (&y[s * n..(s + 1) * n], &e[s * n..(s + 1) * n]);
             let own_control = source == Source::Storage;
-            let targets: Vec<f64> = (0..n)
-                .map(|k| if own_control { target(modes[k], &day.control[k], reference) } else { 0.0 })
-                .collect();
-            let part = system.solve(self, ys, es, &g, &modes, &targets)?;
+            let targets = if own_control { &own_targets } else { &none };
+            system.solve(self, (ys, es, &g), &modes, targets, &mut scratch, &mut part);
             parts.push(Part {
                 source,
                 load_w: (0..n)
@@ -371,14 +387,15 @@ impl<'a> PeriodicRoom<'a> {
             (0..n).filter(|k| !matches!(modes[*k], Mode::Heating | Mode::Cooling)).collect();
         let m = free.len();
         let inverse = &self.inverse.0;
-        let matrix = DMatrix::from_fn(m, m, |r, c| {
-            inverse[n + free[r] - free[c]] + if r == c { g[free[r]] } else { 0.0 }
-        });
-        // An empty system has no factors.
-        let factors = (m > 0).then(|| matrix.lu());
-        if factors.as_ref().is_some_and(|lu| !lu.is_invertible()) {
-            return Err(RoomError::Singular { what: "equations of the air temperature over the day" });
+        let mut matrix = Vec::with_capacity(m * m);
+        for r in &free {
+            matrix.extend(free.iter().map(|c| inverse[n + r - c]));
         }
+        for (i, r) in free.iter().enumerate() {
+            matrix[i * m + i] += g[*r];
+        }
+        let factors = Lu::new(m, matrix)
+            .ok_or(RoomError::Singular { what: "equations of the air temperature over the day" })?;
         Ok(System { free, factors })
     }
 
@@ -387,28 +404,39 @@ impl<'a> PeriodicRoom<'a> {
     fn settle(
         &self,
         day: &Day,
+        guess: &[Mode],
         y: &[f64],
         e: &[f64],
         g: &[f64],
-    ) -> Result<(Vec<Mode>, Solution, usize), RoomError> {
+    ) -> Result<Settled, RoomError> {
         let n = self.steps;
         let reference = day.reference_c;
         let mut modes: Vec<Mode> = day
             .control
             .iter()
-            .map(|c| match (c.heating_set_c.is_finite(), c.cooling_set_c.is_finite()) {
+            .enumerate()
+            .map(|(k, c)| match (c.heating_set_c.is_finite(), c.cooling_set_c.is_finite()) {
+                // A guess counts where the control can do it; limits are found, not guessed.
+                (true, true)
+                    if matches!(guess.get(k), Some(Mode::Floating | Mode::Heating | Mode::Cooling)) =>
+                {
+                    guess[k]
+                }
                 (_, true) => Mode::Cooling,
                 (true, false) => Mode::Heating,
                 _ => Mode::Floating,
             })
             .collect();
         let mut worst = f64::INFINITY;
+        let mut s = Solution::new(n);
+        let mut scratch = vec![0.0; n];
         for iteration in 1..=60 {
             if iteration == 20 {
                 modes = self.march(day)?;
             }
             let targets: Vec<f64> = (0..n).map(|k| target(modes[k], &day.control[k], reference)).collect();
-            let s = self.system(&modes, g)?.solve(self, y, e, g, &modes, &targets)?;
+            let system = self.system(&modes, g)?;
+            system.solve(self, (y, e, g), &modes, &targets, &mut scratch, &mut s);
             let scale = s.hvac.iter().chain(e).fold(1.0_f64, |a, b| a.max(b.abs()));
             let (slack_w, slack_k) = (1e-9 * scale, 1e-9);
             let mut next = modes.clone();
@@ -441,7 +469,7 @@ impl<'a> PeriodicRoom<'a> {
                 }
             }
             if next == modes {
-                return Ok((modes, s, iteration));
+                return Ok(Settled { modes, solution: s, system, iterations: iteration });
             }
             worst = violation;
             modes = next;
@@ -570,50 +598,65 @@ struct Solution {
     hvac: Vec<f64>,
 }
 
+impl Solution {
+    fn new(n: usize) -> Self {
+        Self { heat: vec![0.0; n], theta: vec![0.0; n], hvac: vec![0.0; n] }
+    }
+}
+
+/// A day whose modes are found.
+struct Settled {
+    modes: Vec<Mode>,
+    solution: Solution,
+    system: System,
+    iterations: usize,
+}
+
 struct System {
     free: Vec<usize>,
-    factors: Option<nalgebra::LU<f64, nalgebra::Dyn, nalgebra::Dyn>>,
+    factors: Lu,
 }
 
 impl System {
-    /// Heat to the air for one set of inputs: `y` response without heat, `e` known heat, `targets` see [`target`].
+    /// Heat to the air for one set of inputs: `y` response without heat, `e` known heat, `g` conductance of the air
+    /// brought in; `targets` see [`target`]. `scratch` holds as many numbers as there are steps.
     fn solve(
         &self,
         room: &PeriodicRoom<'_>,
-        y: &[f64],
-        e: &[f64],
-        g: &[f64],
+        (y, e, g): (&[f64], &[f64], &[f64]),
         modes: &[Mode],
         targets: &[f64],
-    ) -> Result<Solution, RoomError> {
+        scratch: &mut [f64],
+        out: &mut Solution,
+    ) {
         let n = room.steps;
-        let held = |k: usize| matches!(modes[k], Mode::Heating | Mode::Cooling);
-        let mut theta: Vec<f64> = (0..n).map(|k| if held(k) { targets[k] } else { 0.0 }).collect();
-        let rise: Vec<f64> = theta.iter().zip(y).map(|(t, y)| t - y).collect();
-        let mut heat = vec![0.0; n];
-        room.inverse.add(&rise, &mut heat);
-        if let Some(lu) = &self.factors {
-            let mut x = DVector::from_iterator(
-                self.free.len(),
-                self.free.iter().map(|k| e[*k] + targets[*k] - heat[*k]),
-            );
-            if !lu.solve_mut(&mut x) {
-                return Err(RoomError::Singular { what: "equations of the air temperature over the day" });
-            }
-            let mut drift = vec![0.0; n];
-            for (k, t) in self.free.iter().zip(x.iter()) {
-                drift[*k] = *t;
-                theta[*k] = *t;
-            }
-            room.inverse.add(&drift, &mut heat);
+        for k in 0..n {
+            let held = matches!(modes[k], Mode::Heating | Mode::Cooling);
+            out.theta[k] = if held { targets[k] } else { 0.0 };
+            scratch[k] = out.theta[k] - y[k];
         }
-        let hvac = (0..n)
-            .map(|k| match modes[k] {
-                Mode::Heating | Mode::Cooling => heat[k] - e[k] + g[k] * theta[k],
+        out.heat.fill(0.0);
+        room.inverse.add(scratch, &mut out.heat);
+        if !self.free.is_empty() {
+            let x = &mut scratch[..self.free.len()];
+            for (x, k) in x.iter_mut().zip(&self.free) {
+                *x = e[*k] + targets[*k] - out.heat[*k];
+            }
+            self.factors.solve(x);
+            // The drift of the free steps alone; the others stay where they are held.
+            out.hvac.fill(0.0);
+            for (k, t) in self.free.iter().zip(x.iter()) {
+                out.hvac[*k] = *t;
+                out.theta[*k] = *t;
+            }
+            room.inverse.add(&out.hvac, &mut out.heat);
+        }
+        for k in 0..n {
+            out.hvac[k] = match modes[k] {
+                Mode::Heating | Mode::Cooling => out.heat[k] - e[k] + g[k] * out.theta[k],
                 Mode::Floating => 0.0,
                 Mode::HeatingLimit | Mode::CoolingLimit => targets[k],
-            })
-            .collect();
-        Ok(Solution { heat, theta, hvac })
+            };
+        }
     }
 }

@@ -63,5 +63,5 @@ pub mod raw {
     pub use crate::clear_sky::{raw_extraterrestrial_normal_w_per_m2, raw_relative_air_mass};
     pub use crate::geometry::raw_cos_incidence;
     pub use crate::glass::raw_interface_reflectance;
-    pub use crate::tilted::{RawSky, raw_tilted_irradiance};
+    pub use crate::tilted::{PreparedSky, RawPlane, RawSky, raw_tilted_irradiance};
 }

@@ -2,7 +2,7 @@
 
 use crate::clear_sky::raw_relative_air_mass;
 use crate::error::{SunError, within};
-use crate::geometry::{Surface, raw_cos_incidence};
+use crate::geometry::Surface;
 use crate::position::SunPosition;
 use drycoil_units::{Fraction, HeatFlux, Quantity};
 
@@ -104,13 +104,12 @@ const PEREZ_1990: [[f64; 6]; 8] = [
     [0.678, -0.327, -0.250, 0.156, -1.377, 0.251],
 ];
 
-/// Dome, circumsolar, horizon, and the terms.
-fn perez(sky: &RawSky, sun_side: f64, tilt: f64) -> (f64, f64, f64, Option<PerezTerms>) {
+/// What the Perez model takes from the sky alone: the terms, and the cosine of the zenith angle with its limit.
+fn perez(sky: &RawSky, zenith: f64) -> Option<(PerezTerms, f64)> {
     let diffuse = sky.diffuse_horizontal_w_per_m2;
     if diffuse <= 0.0 {
-        return (0.0, 0.0, 0.0, None);
+        return None;
     }
-    let zenith = sky.zenith_deg.to_radians();
     let kappa_z3 = 1.041 * zenith * zenith * zenith;
     let clearness = ((diffuse + sky.direct_normal_w_per_m2) / diffuse + kappa_z3) / (1.0 + kappa_z3);
     let air_mass = raw_relative_air_mass(90.0 - sky.zenith_deg);
@@ -120,15 +119,112 @@ fn perez(sky: &RawSky, sun_side: f64, tilt: f64) -> (f64, f64, f64, Option<Perez
     let f1 = (f[0] + f[1] * brightness + f[2] * zenith).max(0.0);
     let f2 = f[3] + f[4] * brightness + f[5] * zenith;
     let b = zenith.cos().max(85f64.to_radians().cos());
-    let dome = diffuse * (1.0 - f1) * (1.0 + tilt.cos()) / 2.0;
-    let circumsolar = diffuse * f1 * sun_side / b;
-    let horizon = diffuse * f2 * tilt.sin();
-    let terms = PerezTerms { clearness, brightness, circumsolar: f1, horizon: f2 };
-    if dome + circumsolar + horizon > 0.0 {
-        (dome, circumsolar, horizon, Some(terms))
-    } else {
-        // The source's own limit: the horizon term may not make the sky negative.
-        (0.0, 0.0, 0.0, Some(terms))
+    Some((PerezTerms { clearness, brightness, circumsolar: f1, horizon: f2 }, b))
+}
+
+/// How the diffuse part of a sky is spread, as far as the sky alone decides it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Spread {
+    Even,
+    /// Share from the sun's direction, and cosine of the zenith angle with its limit.
+    HayDavies(f64, f64),
+    /// No diffuse irradiance to spread.
+    Dark,
+    /// Terms, and cosine of the zenith angle with its limit.
+    Perez(PerezTerms, f64),
+}
+
+/// A plane as bare numbers, with the cosine and sine of its tilt.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RawPlane {
+    cos_tilt: f64,
+    sin_tilt: f64,
+    azimuth_deg: f64,
+}
+
+impl RawPlane {
+    /// From tilt and azimuth in degrees.
+    pub fn new(tilt_deg: f64, azimuth_deg: f64) -> Self {
+        let tilt = tilt_deg.to_radians();
+        Self { cos_tilt: tilt.cos(), sin_tilt: tilt.sin(), azimuth_deg }
+    }
+}
+
+/// A sky with everything that does not depend on the surface, computed once for many surfaces.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PreparedSky {
+    sky: RawSky,
+    cos_zenith: f64,
+    sin_zenith: f64,
+    spread: Spread,
+}
+
+impl PreparedSky {
+    /// Prepares a sky, without range checks.
+    pub fn new(model: SkyModel, sky: &RawSky) -> Self {
+        let zenith = sky.zenith_deg.to_radians();
+        let up = sky.zenith_deg < 90.0;
+        let spread = match model {
+            SkyModel::HayDavies if up => {
+                let anisotropy = sky.direct_normal_w_per_m2 / sky.extraterrestrial_normal_w_per_m2;
+                Spread::HayDavies(anisotropy, zenith.cos().max(89f64.to_radians().cos()))
+            }
+            SkyModel::Perez if up => {
+                perez(sky, zenith).map_or(Spread::Dark, |(terms, b)| Spread::Perez(terms, b))
+            }
+            SkyModel::Isotropic | SkyModel::HayDavies | SkyModel::Perez => Spread::Even,
+        };
+        Self { sky: *sky, cos_zenith: zenith.cos(), sin_zenith: zenith.sin(), spread }
+    }
+
+    /// Whether the sky sends nothing.
+    pub fn is_dark(&self) -> bool {
+        let s = &self.sky;
+        s.direct_normal_w_per_m2 == 0.0
+            && s.diffuse_horizontal_w_per_m2 == 0.0
+            && s.global_horizontal_w_per_m2 == 0.0
+    }
+
+    /// Irradiance on a plane.
+    pub fn on(&self, plane: &RawPlane, ground_reflectance: f64) -> TiltedIrradiance {
+        let sky = &self.sky;
+        let turn = (sky.azimuth_deg - plane.azimuth_deg).to_radians().cos();
+        let cosine = plane.cos_tilt * self.cos_zenith + plane.sin_tilt * self.sin_zenith * turn;
+        let cos_incidence = cosine.clamp(-1.0, 1.0);
+        let sun_side = cos_incidence.max(0.0);
+        let up = sky.zenith_deg < 90.0;
+        let diffuse = sky.diffuse_horizontal_w_per_m2;
+        let even = diffuse * (1.0 + plane.cos_tilt) / 2.0;
+        let beam = if up { sky.direct_normal_w_per_m2 * sun_side } else { 0.0 };
+        let (dome, circumsolar, horizon, terms) = match self.spread {
+            Spread::Even => (even, 0.0, 0.0, None),
+            Spread::HayDavies(anisotropy, b) => {
+                (even * (1.0 - anisotropy), diffuse * anisotropy * (sun_side / b), 0.0, None)
+            }
+            Spread::Dark => (0.0, 0.0, 0.0, None),
+            Spread::Perez(terms, b) => {
+                let dome = diffuse * (1.0 - terms.circumsolar) * (1.0 + plane.cos_tilt) / 2.0;
+                let circumsolar = diffuse * terms.circumsolar * sun_side / b;
+                let horizon = diffuse * terms.horizon * plane.sin_tilt;
+                if dome + circumsolar + horizon > 0.0 {
+                    (dome, circumsolar, horizon, Some(terms))
+                } else {
+                    // The source's own limit: the horizon term may not make the sky negative.
+                    (0.0, 0.0, 0.0, Some(terms))
+                }
+            }
+        };
+        let ground = ground_reflectance * sky.global_horizontal_w_per_m2 * (1.0 - plane.cos_tilt) / 2.0;
+        TiltedIrradiance {
+            cos_incidence,
+            beam: HeatFlux::w_per_m2(beam),
+            sky_diffuse: HeatFlux::w_per_m2(dome + circumsolar + horizon),
+            dome: HeatFlux::w_per_m2(dome),
+            circumsolar: HeatFlux::w_per_m2(circumsolar),
+            horizon: HeatFlux::w_per_m2(horizon),
+            ground: HeatFlux::w_per_m2(ground),
+            perez: terms,
+        }
     }
 }
 
@@ -140,33 +236,7 @@ pub fn raw_tilted_irradiance(
     sky: &RawSky,
     ground_reflectance: f64,
 ) -> TiltedIrradiance {
-    let tilt = tilt_deg.to_radians();
-    let cos_incidence = raw_cos_incidence(tilt_deg, surface_azimuth_deg, sky.zenith_deg, sky.azimuth_deg);
-    let sun_side = cos_incidence.max(0.0);
-    let up = sky.zenith_deg < 90.0;
-    let diffuse = sky.diffuse_horizontal_w_per_m2;
-    let even = diffuse * (1.0 + tilt.cos()) / 2.0;
-    let beam = if up { sky.direct_normal_w_per_m2 * sun_side } else { 0.0 };
-    let (dome, circumsolar, horizon, terms) = match model {
-        SkyModel::HayDavies if up => {
-            let anisotropy = sky.direct_normal_w_per_m2 / sky.extraterrestrial_normal_w_per_m2;
-            let ratio = sun_side / sky.zenith_deg.to_radians().cos().max(89f64.to_radians().cos());
-            (even * (1.0 - anisotropy), diffuse * anisotropy * ratio, 0.0, None)
-        }
-        SkyModel::Perez if up => perez(sky, sun_side, tilt),
-        SkyModel::Isotropic | SkyModel::HayDavies | SkyModel::Perez => (even, 0.0, 0.0, None),
-    };
-    let ground = ground_reflectance * sky.global_horizontal_w_per_m2 * (1.0 - tilt.cos()) / 2.0;
-    TiltedIrradiance {
-        cos_incidence,
-        beam: HeatFlux::w_per_m2(beam),
-        sky_diffuse: HeatFlux::w_per_m2(dome + circumsolar + horizon),
-        dome: HeatFlux::w_per_m2(dome),
-        circumsolar: HeatFlux::w_per_m2(circumsolar),
-        horizon: HeatFlux::w_per_m2(horizon),
-        ground: HeatFlux::w_per_m2(ground),
-        perez: terms,
-    }
+    PreparedSky::new(model, sky).on(&RawPlane::new(tilt_deg, surface_azimuth_deg), ground_reflectance)
 }
 
 /// Irradiance on a tilted surface.
