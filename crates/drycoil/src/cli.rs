@@ -38,12 +38,15 @@ pub struct Global {
     /// Print the result as JSON: SI values, keys that carry their unit
     #[arg(long, global = true, help_heading = "Options of every command")]
     pub json: bool,
-    /// Print the result and one line per finding, no log
+    /// Print the result and one line per error or warning, no log
     #[arg(long, short, global = true, conflicts_with = "verbose", help_heading = "Options of every command")]
     pub quiet: bool,
-    /// Say what was read and which defaults apply
+    /// Say what was read and which defaults apply, with all that --notes lists
     #[arg(long, short, global = true, help_heading = "Options of every command")]
     pub verbose: bool,
+    /// List every note and every finding of a kind, instead of counting them
+    #[arg(long, global = true, help_heading = "Options of every command")]
+    pub notes: bool,
     /// Lowest severity in the result that gives exit code 1
     #[arg(
         long,

@@ -1,7 +1,7 @@
 //! What every command is given: the settings of this run, the two output streams, the source texts that were read.
 
-use crate::cli::{Color, Global};
-use crate::render::findings::{self, Colour, Sources};
+use crate::cli::{Color, Global, Level};
+use crate::render::findings::{self, Colour, Extent, Sources};
 use crate::{Exit, Failure};
 use drycoil_findings::{Finding, Severity};
 use drycoil_units::UnitSystem;
@@ -22,7 +22,7 @@ pub enum Form {
 /// How much is said beside the result.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Detail {
-    /// The result, and one line per finding.
+    /// The result, and one line per error or warning.
     Quiet,
     /// What was done.
     Normal,
@@ -39,6 +39,8 @@ pub struct Settings {
     pub form: Form,
     /// How much is said on standard error.
     pub detail: Detail,
+    /// Whether notes, and many findings of a kind, are counted or listed.
+    pub findings: Extent,
     /// Lowest severity that gives exit code 1.
     pub fail_on: Severity,
     /// Number of threads; `None` is as many as the machine runs at once.
@@ -60,6 +62,7 @@ impl Settings {
             units: None,
             form: Form::Human,
             detail: Detail::Normal,
+            findings: Extent::Short,
             fail_on: Severity::Warning,
             threads: None,
             colour_out: Colour::Plain,
@@ -125,6 +128,12 @@ impl Context {
             units: global.units.map(Into::into),
             form: if global.json { Form::Json } else { Form::Human },
             detail,
+            // Where a note decides the exit code, it is shown.
+            findings: if global.notes || detail == Detail::Verbose || global.fail_on == Level::Note {
+                Extent::Full
+            } else {
+                Extent::Short
+            },
             fail_on: global.fail_on.into(),
             threads: global.threads,
             colour_out: colour(choice_out),
@@ -207,7 +216,7 @@ impl Context {
             Detail::Quiet => findings::Style::Concise,
             Detail::Normal | Detail::Verbose => findings::Style::Drawn,
         };
-        findings::draw(list, &self.sources, style, colour, self.settings.width)
+        findings::draw(list, &self.sources, style, self.settings.findings, colour, self.settings.width)
     }
 
     /// Ends the run: reports a failure, flushes, and gives the exit code.

@@ -90,7 +90,9 @@ pub fn load(folder: &Path, context: &mut Context) -> Result<Job, Failure> {
     for (name, text) in files.texts() {
         context.sources.add(name, text);
     }
-    let job = result.map_err(Failure::Findings)?;
+    let mut job = result.map_err(Failure::Findings)?;
+    let system = context.settings.unit_system(Some(job.loaded.project.units()));
+    job.loaded.project = job.loaded.project.told_in(system);
     for (name, size) in &job.loaded.read {
         context.detail(&format!("read {name}: {size} bytes"));
     }

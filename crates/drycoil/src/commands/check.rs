@@ -2,11 +2,13 @@
 
 use crate::project::load;
 use crate::render::findings;
+use crate::render::text::{clean, count, whole_length, wrap};
 use crate::{Context, Exit, Failure, Form};
 use clap::Args;
 use drycoil_project::TerminalChoice;
 use drycoil_units::{Area, Quantity};
 use serde_json::json;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Arguments of `drycoil check`.
@@ -52,16 +54,51 @@ pub fn run(args: &CheckArgs, context: &mut Context) -> Result<Exit, Failure> {
         return Ok(findings::exit(&notes, context.settings.fail_on));
     }
     let units = context.settings.unit_system(Some(project.units()));
-    writeln!(context.out, "{}, revision {}: can be sized", project.name.value, project.revision.value)?;
     writeln!(
         context.out,
-        "  {} rooms, {} zones with a terminal, {}, {people:.0} people, {} exposed surfaces",
-        project.rooms.len(),
-        with_terminal,
-        Area::square_metres(area).show(units),
-        project.surfaces.len(),
+        "{}, revision {}, {}: can be sized",
+        clean(&project.name.value),
+        clean(&project.revision.value),
+        clean(&project.site.place.value)
     )?;
-    writeln!(context.out, "  weather: {}, {}", station.name, job.loaded.weather_file)?;
+    let width = context.settings.width;
+    let mut lines: Vec<(&str, String)> = Vec::new();
+    let mut floors: Vec<&str> = Vec::new();
+    let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
+    for room in &project.rooms {
+        if !floors.contains(&room.floor.as_str()) {
+            floors.push(&room.floor);
+        }
+        *kinds.entry(room.kind.value.as_str()).or_default() += 1;
+    }
+    lines.push((
+        "rooms",
+        format!(
+            "{} on {}, {}, {}",
+            count(project.rooms.len(), "room"),
+            count(floors.len(), "floor"),
+            Area::square_metres(area).show(units),
+            if people == 1.0 { "1 person".to_owned() } else { format!("{people:.0} people") },
+        ),
+    ));
+    let mut by_number: Vec<(&str, usize)> = kinds.into_iter().collect();
+    by_number.sort_by(|a, b| b.1.cmp(&a.1));
+    let kinds: Vec<String> = by_number.iter().map(|(kind, n)| format!("{kind} x {n}")).collect();
+    lines.push(("kinds", kinds.join(", ")));
+    lines.push(("zones", format!("{}, {with_terminal} with a terminal", count(zones.len(), "zone"))));
+    lines.push(("surfaces", count(project.surfaces.len(), "exposed surface")));
+    lines.push(("terminal units", count(project.catalogue.models.len(), "model")));
+    let elevation = project.site.elevation.as_ref().map_or(station.elevation, |e| e.value);
+    lines.push((
+        "weather",
+        format!(
+            "{} ({}, {}); site at {}",
+            station.name,
+            job.loaded.weather_file,
+            job.weather.year.format(),
+            whole_length(units, elevation)
+        ),
+    ));
     let pins = &project.criteria.pins;
     let pinned: Vec<String> = [
         ("supply dew point", &pins.supply_dew_point),
@@ -71,10 +108,24 @@ pub fn run(args: &CheckArgs, context: &mut Context) -> Result<Exit, Failure> {
     .into_iter()
     .filter_map(|(name, pin)| pin.as_ref().map(|p| format!("{name} {}", p.value.show(units))))
     .collect();
-    if pinned.is_empty() {
-        writeln!(context.out, "  supply dew point, room limit and sensible water are solved")?;
-    } else {
-        writeln!(context.out, "  pinned: {}; the rest is solved", pinned.join(", "))?;
+    let mut free: Vec<&str> = Vec::new();
+    for (name, pin) in [
+        ("supply dew point", &pins.supply_dew_point),
+        ("room limit", &pins.room_limit),
+        ("sensible water", &pins.sensible_water),
+    ] {
+        if pin.is_none() {
+            free.push(name);
+        }
+    }
+    if !pinned.is_empty() {
+        lines.push(("pinned", pinned.join(", ")));
+    }
+    if !free.is_empty() {
+        lines.push(("solved", free.join(", ")));
+    }
+    for (key, text) in lines {
+        writeln!(context.out, "  {key:<16}{}", wrap(&clean(&text), width, &" ".repeat(18)))?;
     }
     if notes.is_empty() {
         return Ok(Exit::Clean);

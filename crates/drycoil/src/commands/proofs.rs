@@ -1,6 +1,7 @@
 //! `drycoil proofs`: the program beside published cases.
 
 use crate::render::table::{Align, Table};
+use crate::render::text::count;
 use crate::{Context, Exit, Failure, Form};
 use clap::Args;
 use drycoil_proofs::{Case, Outcome, Role, markdown, references, run_all};
@@ -76,8 +77,10 @@ fn print_table(results: &[(Case, Outcome)], context: &mut Context) -> Result<(),
     write!(context.out, "{}", table.draw(context.settings.width))?;
     writeln!(
         context.out,
-        "\n{} cases, {rows} rows, {compared} numbers compared or refusals asked for, {failed} cases that do not hold",
-        results.len()
+        "\n{}, {}, {} compared or refusals asked for, cases that do not hold: {failed}",
+        count(results.len(), "case"),
+        count(rows, "row"),
+        count(compared, "number"),
     )?;
     if let [(case, _)] = results {
         writeln!(context.out, "\nread: {}. {}", case.source.read, case.source.note)?;

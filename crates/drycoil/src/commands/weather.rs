@@ -3,7 +3,7 @@
 use crate::cli::quantity;
 use crate::render::findings;
 use crate::render::table::Table;
-use crate::render::text::{clean, wrap};
+use crate::render::text::{clean, whole_length, wrap};
 use crate::{Context, Exit, Failure, Form, files};
 use clap::Args;
 use drycoil_climate::{
@@ -274,7 +274,7 @@ fn draw_place(
             "{}, {}, {} above sea level, UTC{:+} h",
             signed_angle(station.latitude.to_degrees(), 'N', 'S'),
             signed_angle(station.longitude.to_degrees(), 'E', 'W'),
-            format_length(system, station.elevation),
+            whole_length(system, station.elevation),
             station.utc_offset_hours
         ),
     );
@@ -303,10 +303,6 @@ fn draw_place(
             summary.closure.root_mean_square_w_per_m2, summary.closure.hours
         ),
     );
-}
-
-fn format_length(system: UnitSystem, length: Length) -> String {
-    format!("{:.0} {}", system.value(QuantityKind::Length, length.si()), system.symbol(QuantityKind::Length))
 }
 
 fn method(system: UnitSystem) -> String {

@@ -243,7 +243,8 @@ fn off_system(out: &mut String, project: &Project, design: &Design, width: usize
         return;
     }
     let _ = writeln!(out, "\nRooms without a terminal of this system");
-    let mut table = Table::new(["room", "name", "served by", "why", "instead"]).wrapping(3).wrapping(4);
+    // Rooms with the same answer stand in one row.
+    let mut rows: Vec<([String; 3], Vec<String>)> = Vec::new();
     for (n, room) in rooms {
         let why: Vec<&str> = n.screens.iter().map(|s| s.reason.as_str()).collect();
         let instead: Vec<&str> = n.screens.iter().map(|s| s.instead.as_str()).collect();
@@ -254,7 +255,16 @@ fn off_system(out: &mut String, project: &Project, design: &Design, width: usize
         } else {
             "put off the system in the room list".into()
         };
-        table.row([&room.id, &room.name, service_word(n.service), &why, &instead.join("; ")]);
+        let answer = [service_word(n.service).to_owned(), why, instead.join("; ")];
+        let name = format!("{} {}", room.id, room.name);
+        match rows.iter_mut().find(|(a, _)| *a == answer) {
+            Some((_, names)) => names.push(name),
+            None => rows.push((answer, vec![name])),
+        }
+    }
+    let mut table = Table::new(["rooms", "served by", "why", "instead"]).wrapping(0).wrapping(2).wrapping(3);
+    for ([service, why, instead], names) in rows {
+        table.row([names.join(", "), service, why, instead]);
     }
     out.push_str(&table.draw(width));
 }

@@ -27,6 +27,15 @@ pub enum Style {
     Concise,
 }
 
+/// How many findings are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Extent {
+    /// Errors and warnings, of one kind no more than some; notes are counted unless they are few.
+    Short,
+    /// All.
+    Full,
+}
+
 /// Texts of the files that were read, by the name that findings use.
 #[derive(Debug, Clone, Default)]
 pub struct Sources(BTreeMap<String, String>);
@@ -87,31 +96,91 @@ pub fn summary(list: &[Finding]) -> String {
 }
 
 /// The findings as text, followed in the drawn style by a line of counts.
-pub fn draw(list: &[Finding], sources: &Sources, style: Style, colour: Colour, width: usize) -> String {
+pub fn draw(
+    list: &[Finding],
+    sources: &Sources,
+    style: Style,
+    extent: Extent,
+    colour: Colour,
+    width: usize,
+) -> String {
     let sorted = sorted(list);
+    let (shown, left_out) = match extent {
+        Extent::Full => (sorted, Vec::new()),
+        Extent::Short => shortened(&sorted),
+    };
     let mut out = String::new();
-    if style == Style::Concise {
-        for finding in sorted {
-            out.push_str(&concise(finding));
-            out.push('\n');
+    match style {
+        Style::Concise => {
+            for finding in shown {
+                out.push_str(&concise(finding));
+                out.push('\n');
+            }
         }
-        return out;
+        Style::Drawn => {
+            for group in groups(&shown) {
+                match group.as_slice() {
+                    [one] => draw_one(one, sources, colour, width, &mut out),
+                    rows => draw_table(rows, width, &mut out),
+                }
+                out.push('\n');
+            }
+        }
     }
-    let mut rest = sorted.as_slice();
-    while let Some(first) = rest.first() {
-        let run = table_run(rest);
-        if run >= FEWEST_TABLE_ROWS {
-            draw_table(&rest[..run], width, &mut out);
-            rest = &rest[run..];
-        } else {
-            draw_one(first, sources, colour, width, &mut out);
-            rest = &rest[1..];
-        }
+    for line in counted(&left_out) {
+        out.push_str(&text::wrap(&line, width, "  "));
         out.push('\n');
     }
-    out.push_str(&summary(list));
-    out.push('\n');
+    if style == Style::Drawn {
+        if !left_out.is_empty() {
+            out.push('\n');
+        }
+        out.push_str(&summary(list));
+        out.push('\n');
+    }
     out
+}
+
+/// So many notes are shown rather than counted.
+const FEW_NOTES: usize = 5;
+/// So many errors or warnings of one kind are shown.
+const MOST_OF_A_KIND: usize = 10;
+
+/// The findings that are shown when not all are, and the others.
+fn shortened<'a>(sorted: &[&'a Finding]) -> (Vec<&'a Finding>, Vec<&'a Finding>) {
+    let few = sorted.iter().filter(|f| f.severity() == Severity::Note).count() <= FEW_NOTES;
+    let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
+    sorted.iter().copied().partition(|finding| {
+        let count = seen.entry(finding.id()).or_default();
+        *count += 1;
+        match finding.severity() {
+            Severity::Note => few,
+            Severity::Warning | Severity::Error => *count <= MOST_OF_A_KIND,
+        }
+    })
+}
+
+/// What is said of the findings that are not shown: a line for each kind of error and warning, one for all notes.
+fn counted(left_out: &[&Finding]) -> Vec<String> {
+    let mut kinds: Vec<(&Finding, usize)> = Vec::new();
+    for finding in left_out {
+        match kinds.iter_mut().find(|(first, _)| first.id() == finding.id()) {
+            Some((_, count)) => *count += 1,
+            None => kinds.push((finding, 1)),
+        }
+    }
+    kinds.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.id().cmp(b.0.id())));
+    let (notes, rest): (Vec<_>, Vec<_>) = kinds.into_iter().partition(|k| k.0.severity() == Severity::Note);
+    let mut lines: Vec<String> = rest
+        .iter()
+        .map(|(f, n)| format!("and {n} more of {}, {}: --notes lists them", f.id(), f.kind.title))
+        .collect();
+    if !notes.is_empty() {
+        let all: usize = notes.iter().map(|(_, n)| n).sum();
+        let kinds: Vec<String> = notes.iter().map(|(f, n)| format!("{} x {n}", f.id())).collect();
+        lines.push(format!("{} ({}): --notes lists them", text::count(all, "note"), kinds.join(", ")));
+    }
+    lines
 }
 
 /// `file:line:column: error[PF-002]: message`.
@@ -146,35 +215,69 @@ pub fn concise(finding: &Finding) -> String {
 /// Fewer rows than this are easier to read one by one.
 const FEWEST_TABLE_ROWS: usize = 3;
 
-/// How many findings from the first on are rows of the same file with the same severity.
-fn table_run(list: &[&Finding]) -> usize {
-    let row = |f: &Finding| {
+/// Findings that are drawn together, each group where its first one stands: rows of one file with the same severity, and
+/// of a result also of the same kind.
+fn groups<'a>(list: &[&'a Finding]) -> Vec<Vec<&'a Finding>> {
+    let key = |f: &Finding| {
         let place = f.places.first()?;
         place.row?;
-        (f.places.len() == 1 && f.waiver.is_none()).then(|| (f.severity(), place.file.clone()))
+        let of_result = (f.kind.stage == Stage::Result).then(|| f.id());
+        (f.places.len() == 1 && f.waiver.is_none()).then(|| (f.severity(), place.file.clone(), of_result))
     };
-    let Some(first) = list.first().and_then(|f| row(f)) else { return 0 };
-    list.iter().take_while(|f| row(f).as_ref() == Some(&first)).count()
+    let mut groups: Vec<(Option<_>, Vec<&Finding>)> = Vec::new();
+    for finding in list {
+        let key = key(finding);
+        match groups.iter_mut().find(|(k, _)| key.is_some() && *k == key) {
+            Some((_, rows)) => rows.push(finding),
+            None => groups.push((key, vec![finding])),
+        }
+    }
+    let mut all = Vec::new();
+    for (_, rows) in groups {
+        if rows.len() < FEWEST_TABLE_ROWS {
+            all.extend(rows.into_iter().map(|row| vec![row]));
+        } else {
+            all.push(rows);
+        }
+    }
+    all
 }
 
 fn draw_table(list: &[&Finding], width: usize, out: &mut String) {
-    let file = list[0].places[0].file.as_deref().unwrap_or("the input");
-    let _ = writeln!(out, "{} in {}:", text::count(list.len(), list[0].severity().word()), text::clean(file));
-    let mut table = Table::new(["id", "line", "row", "of", "column", "value", "allowed", "what is wrong"])
-        .numbers([1, 2])
-        .wrapping(6)
-        .wrapping(7);
-    let number = |n: Option<u32>| n.map_or_else(String::new, |n| n.to_string());
+    let first = list[0];
+    let file = text::clean(first.places[0].file.as_deref().unwrap_or("the input"));
+    let count = text::count(list.len(), first.severity().word());
+    // Findings of a result that all name what is and what is wanted need no sentence each.
+    let one_title = first.kind.stage == Stage::Result
+        && list.iter().all(|f| f.id() == first.id() && f.value.is_some() && f.allowed.is_some());
+    if one_title {
+        let _ = writeln!(
+            out,
+            "{}",
+            text::wrap(&format!("{count} [{}] in {file}: {}", first.id(), first.kind.title), width, "  ")
+        );
+    } else {
+        let _ = writeln!(out, "{count} in {file}:");
+    }
+    let by_line = list.iter().all(|f| f.places[0].line.is_some());
+    let last = if one_title { "what to do" } else { "what is wrong" };
+    let mut table =
+        Table::new(["id", if by_line { "line" } else { "row" }, "of", "column", "value", "allowed", last])
+            .numbers([1])
+            .wrapping(5)
+            .wrapping(6);
     for finding in list {
         let place = &finding.places[0];
-        let what = finding
-            .hint
-            .as_ref()
-            .map_or_else(|| finding.message.clone(), |hint| format!("{}; {hint}", finding.message));
+        let number = if by_line { place.line } else { place.row };
+        let hint = finding.hint.clone().unwrap_or_default();
+        let what = match (one_title, hint.is_empty()) {
+            (true, _) => hint,
+            (false, true) => finding.message.clone(),
+            (false, false) => format!("{}; {hint}", finding.message),
+        };
         table.row([
-            finding.id().to_owned(),
-            number(place.line),
-            number(place.row),
+            if one_title { String::new() } else { finding.id().to_owned() },
+            number.map_or_else(String::new, |n| n.to_string()),
             place.part.clone().unwrap_or_default(),
             place.key.clone().unwrap_or_default(),
             finding.value.clone().unwrap_or_default(),

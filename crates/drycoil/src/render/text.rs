@@ -1,5 +1,6 @@
 //! Widths, wrapping and cleaning of text.
 
+use drycoil_units::{Length, Quantity, QuantityKind, UnitSystem};
 use unicode_width::UnicodeWidthStr;
 
 /// Terminal columns that a text fills.
@@ -57,6 +58,11 @@ pub fn wrap(text: &str, columns: usize, indent: &str) -> String {
 /// `1 row`, `2 rows`.
 pub fn count(number: usize, noun: &str) -> String {
     if number == 1 { format!("1 {noun}") } else { format!("{number} {noun}s") }
+}
+
+/// An elevation, to the whole metre or foot.
+pub fn whole_length(system: UnitSystem, length: Length) -> String {
+    format!("{:.0} {}", system.value(QuantityKind::Length, length.si()), system.symbol(QuantityKind::Length))
 }
 
 #[cfg(test)]

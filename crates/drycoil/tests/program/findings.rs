@@ -1,7 +1,7 @@
 //! How findings are drawn.
 
 use drycoil::Exit;
-use drycoil::render::findings::{self, Colour, Sources, Style};
+use drycoil::render::findings::{self, Colour, Extent, Sources, Style};
 use drycoil_findings::{Finding, FindingKind, Place, Severity, Stage, Waiver, registry};
 
 static LOW_MARGIN: FindingKind = FindingKind {
@@ -29,7 +29,7 @@ fn sources(text: &str) -> Sources {
 }
 
 fn drawn(list: &[Finding], sources: &Sources) -> String {
-    findings::draw(list, sources, Style::Drawn, Colour::Plain, 100)
+    findings::draw(list, sources, Style::Drawn, Extent::Short, Colour::Plain, 100)
 }
 
 #[test]
@@ -96,6 +96,48 @@ fn rows_of_a_table_are_drawn_as_a_table() {
     assert!(text.ends_with("4 errors, 0 warnings, 0 notes\n"));
 }
 
+static REMARK: FindingKind = FindingKind {
+    id: "XX-002",
+    severity: Severity::Note,
+    stage: Stage::Result,
+    title: "a note of this test",
+    why: "-",
+    remedy: "-",
+};
+
+#[test]
+fn many_notes_are_counted_and_many_warnings_of_a_kind_are_cut() {
+    let room = |kind: &'static FindingKind, n: u32| {
+        Finding::new(kind, format!("about room {n}"))
+            .at(Place { line: Some(n + 1), ..Place::file("rooms.csv").row(n).of(format!("R{n}")) })
+            .value("2.0 degF")
+            .allowed("at least 3.0 degF")
+    };
+    let mut list: Vec<Finding> = (1..=5).map(|n| room(&REMARK, n)).collect();
+    let draw = |list: &[Finding], extent, style| {
+        findings::draw(list, &Sources::default(), style, extent, Colour::Plain, 100)
+    };
+    // Five notes can be read.
+    assert!(draw(&list, Extent::Short, Style::Drawn).contains("R5"));
+    list.push(room(&REMARK, 6));
+    assert_eq!(
+        draw(&list, Extent::Short, Style::Drawn),
+        "6 notes (XX-002 x 6): --notes lists them\n\n0 errors, 0 warnings, 6 notes\n"
+    );
+    assert!(draw(&list, Extent::Full, Style::Drawn).contains("R6"));
+    list.extend((1..=12).map(|n| room(&LOW_MARGIN, n)));
+    let text = draw(&list, Extent::Short, Style::Drawn);
+    assert!(
+        text.starts_with("10 warnings [XX-001] in rooms.csv: a finding of this test\nline  of"),
+        "{text}"
+    );
+    assert!(text.contains("R10") && !text.contains("R11"), "{text}");
+    assert!(text.contains("and 2 more of XX-001, a finding of this test: --notes lists them\n"), "{text}");
+    assert!(text.ends_with("0 errors, 12 warnings, 6 notes\n"));
+    let lines = |extent| draw(&list, extent, Style::Concise).lines().count();
+    assert_eq!((lines(Extent::Short), lines(Extent::Full)), (12, 18));
+}
+
 #[test]
 fn the_worst_comes_first_and_then_the_place() {
     let list = [
@@ -103,7 +145,7 @@ fn the_worst_comes_first_and_then_the_place() {
         Finding::new(registry::project::SYNTAX, "b").at(Place::line("project.toml", 9, 2)),
         Finding::new(registry::project::SYNTAX, "a").at(Place::line("project.toml", 10, 1)),
     ];
-    let text = findings::draw(&list, &Sources::default(), Style::Concise, Colour::Plain, 100);
+    let text = findings::draw(&list, &Sources::default(), Style::Concise, Extent::Short, Colour::Plain, 100);
     assert_eq!(
         text,
         "project.toml:9:2: error[PF-001]: b\nproject.toml:10:1: error[PF-001]: a\nA-101: warning[XX-001]: c\n"
@@ -150,8 +192,14 @@ fn the_json_of_a_finding_names_its_place() {
 fn a_message_cannot_steer_the_terminal() {
     let finding = Finding::new(&LOW_MARGIN, "a\u{1b}[2Jb").at(Place::part("\u{7}"));
     for style in [Style::Drawn, Style::Concise] {
-        let text =
-            findings::draw(std::slice::from_ref(&finding), &Sources::default(), style, Colour::Plain, 100);
+        let text = findings::draw(
+            std::slice::from_ref(&finding),
+            &Sources::default(),
+            style,
+            Extent::Short,
+            Colour::Plain,
+            100,
+        );
         assert!(text.chars().all(|c| c == '\n' || !c.is_control()), "{text:?}");
     }
 }

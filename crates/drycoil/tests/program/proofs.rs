@@ -35,7 +35,7 @@ fn a_filter_shows_one_case_with_its_tolerances() {
     let output = drycoil(&["proofs", "latent/headline"]);
     let text = &output.out;
     assert_eq!(output.code, Some(0));
-    assert!(text.contains("1 cases") && text.contains("dew_point: 0.02, printed to 0.01 degF"), "{text}");
+    assert!(text.contains("1 case, ") && text.contains("dew_point: 0.02, printed to 0.01 degF"), "{text}");
     let none = drycoil(&["proofs", "no such case"]);
     assert_eq!(none.code, Some(3));
     assert!(none.out.is_empty() && none.err.contains("drycoil proofs"), "{}{}", none.out, none.err);

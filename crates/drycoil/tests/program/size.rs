@@ -34,6 +34,8 @@ fn the_demonstration_is_sized_and_its_files_are_written() {
     assert!(!text.contains("NOT DRY") && !text.contains("NaN") && !text.contains("inf "), "{text}");
     assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
     assert!(ran.err.contains("warning"));
+    // Nobody reads a hundred lines of notes unasked.
+    assert!(ran.err.contains("--notes lists them") && ran.err.lines().count() < 70, "{}", ran.err);
     let written = std::fs::read(to.join("design.json")).unwrap();
     let json: Value = serde_json::from_slice(&written).unwrap();
     assert_eq!(json["format"], 1);
@@ -60,9 +62,14 @@ fn both_unit_systems_and_all_terminals() {
     let si = run(&["size", &demo(), "--out", to, "--units", "si", "--all", "--quiet"]);
     let text = &si.out;
     assert!(text.contains("degC") && !text.contains("cfm") && !text.contains("--all"), "{text}");
-    // Words that sizing itself wrote, such as what binds, stay in the units of the project.
-    let own = text.lines().filter(|l| !l.trim_start().starts_with("binds"));
-    assert!(own.clone().count() > 100 && own.clone().all(|l| !l.contains("degF")), "{text}");
+    assert!(text.lines().count() > 100 && !text.contains("degF") && !text.contains("Btu"), "{text}");
+    // What is said about the design follows as well.
+    let notes = run(&["size", &demo(), "--out", to, "--units", "si", "--notes"]);
+    let findings = notes.err.lines().filter(|l| l.contains("degC") || l.contains(" K ")).count();
+    assert!(findings > 10, "{}", notes.err);
+    for foreign in ["degF", "Btu/h", " cfm", " gpm"] {
+        assert!(!notes.err.contains(foreign), "{foreign}\n{}", notes.err);
+    }
     let json: Value =
         serde_json::from_slice(&std::fs::read(folder.path().join("design.json")).unwrap()).unwrap();
     for t in json["design"]["terminals"].as_array().unwrap() {
