@@ -29,6 +29,7 @@ pub mod rooms;
 pub mod terminals;
 pub mod ventilation;
 pub mod weather;
+pub mod year;
 
 /// All kinds, sorted by id.
 pub fn all() -> Vec<&'static FindingKind> {
@@ -43,6 +44,7 @@ pub fn all() -> Vec<&'static FindingKind> {
         primary_unit::ALL,
         plant::ALL,
         comfort::ALL,
+        year::ALL,
     ]
     .concat();
     kinds.sort_by_key(|k| k.id);

@@ -110,6 +110,9 @@ pub struct SchemeYear {
     pub free_cooling: FreeCooling,
     /// Hourly means of the building.
     pub hourly: HourlyYear,
+    /// Electricity of the scheme in every step, W: bills average demand over less than an hour.
+    #[serde(skip)]
+    pub electricity_by_step_w: Vec<f64>,
     /// Limits that were reached, one entry for each of [`PlantLimit::ALL`] in its order.
     pub limits: Vec<LimitHours>,
     /// How often each feature was at work; proves that a run exercised it.
