@@ -116,6 +116,11 @@ pub(crate) fn slug(name: &str) -> String {
     out.trim_end_matches('_').to_owned()
 }
 
+/// The place of a floor. Its name alone could also be that of a room.
+pub(crate) fn floor_place(group: &str) -> String {
+    if group == "building" { group.to_owned() } else { format!("floor {group}") }
+}
+
 /// How a room is served, in words.
 pub fn service_word(service: Service) -> &'static str {
     match service {
@@ -995,7 +1000,7 @@ fn groups(d: &Design) -> Schedule {
             .chain([&d.loads.building])
             .map(|g| {
                 row(
-                    &g.group,
+                    floor_place(&g.group),
                     "",
                     vec![
                         text(&g.group),
@@ -1031,7 +1036,7 @@ fn balance(d: &Design) -> Schedule {
             .iter()
             .map(|b| {
                 row(
-                    &b.group,
+                    floor_place(&b.group),
                     "",
                     vec![
                         text(&b.group),

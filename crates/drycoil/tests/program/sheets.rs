@@ -123,6 +123,21 @@ fn check_example(example: &str) {
     assert!(sheet(project, &design, "no such place", "people").is_none());
 }
 
+/// Room 1 stands on floor 1; each has its own place.
+#[test]
+fn a_floor_and_a_room_of_one_name_are_two_places() {
+    let (job, design) = designed("one-room", 1);
+    let project = &job.loaded.project;
+    assert_eq!(project.rooms[0].id, project.rooms[0].floor);
+    let of = |place: &str| quantities(project, &design, place);
+    assert!(
+        of("1").contains(&"primary_air_flow".to_owned()) && !of("1").contains(&"sum_of_peaks".to_owned())
+    );
+    assert!(of("floor 1").contains(&"sum_of_peaks".to_owned()));
+    assert!(sheet(project, &design, "floor 1", "sum_of_peaks").is_some());
+    assert!(sheet(project, &design, "1", "sum_of_peaks").is_none());
+}
+
 #[test]
 fn every_number_of_the_demonstration_can_be_worked_out() {
     check_example("public-services-building");

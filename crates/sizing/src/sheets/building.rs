@@ -5,7 +5,7 @@ use super::rooms::{facade, peak_line, zero};
 use super::{BALANCE_HEAT, Cx, Lines, SUM, above, air, constant, given, same, see, sum_line};
 use crate::comfort::discharge_share;
 use crate::design::{AirBalance, DuctMain, GroupLoads, Service};
-use crate::schedule::slug;
+use crate::schedule::{floor_place, slug};
 use drycoil_air::raw;
 use drycoil_project::{DayType, Room, UseShare};
 use drycoil_units::{Quantity, QuantityKind as K, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
@@ -19,9 +19,9 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
         return ducts(cx, quantity);
     }
     let loads = &cx.design.loads;
-    let group = loads.floors.iter().chain([&loads.building]).find(|g| g.group == place)?;
+    let group = loads.floors.iter().chain([&loads.building]).find(|g| floor_place(&g.group) == place)?;
     of_group(cx, group, quantity).or_else(|| {
-        let b = cx.design.balance.iter().find(|b| b.group == place)?;
+        let b = cx.design.balance.iter().find(|b| floor_place(&b.group) == place)?;
         of_balance(cx, b, quantity)
     })
 }
@@ -78,7 +78,7 @@ fn of_balance(cx: Cx<'_>, b: &AirBalance, quantity: &str) -> Lines {
     let rooms = inside(cx, &b.group);
     let needs = &cx.design.needs;
     let flow = K::StandardAirFlow;
-    let here = |q: &str| see(&b.group, q);
+    let here = |q: &str| see(&floor_place(&b.group), q);
     let air_mass = Source::new("mass balance of air", "standard flows of the group");
     let mut out = Vec::new();
     match quantity {
