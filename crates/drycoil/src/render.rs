@@ -4,5 +4,7 @@ pub mod design;
 pub mod findings;
 pub mod progress;
 pub mod sheet;
+pub mod summary;
 pub mod table;
 pub mod text;
+pub mod year;

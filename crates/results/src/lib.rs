@@ -3,6 +3,10 @@
 //! Values are SI and every key carries its unit; `docs/RESULTS_FORMAT.md` documents all of them. The number of the format
 //! changes whenever the set of keys does.
 
+mod year;
+
+pub use year::{YEAR_FORMAT, YearDocument, YearParts};
+
 use drycoil_findings::{Finding, Place, Waiver};
 use drycoil_project::Project;
 use drycoil_sizing::Design;

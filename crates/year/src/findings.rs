@@ -67,7 +67,7 @@ pub fn findings(
     measures: &[Measure],
     estimates: &[Estimate],
 ) -> Vec<Finding> {
-    let mut w = Writer { project, system: project.units(), found: Vec::new() };
+    let mut w = Writer { project, system: project.told_units(), found: Vec::new() };
     for scheme in &year.schemes {
         for room in &scheme.rooms {
             margins(&mut w, room);

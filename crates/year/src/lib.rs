@@ -5,8 +5,10 @@
 //! scheme the steps are outside and the rooms inside; the plant is solved once a step, from the sums of all rooms, and
 //! gives the supply states of the *next* step: one step of lag, tested against a coupled solve.
 
+pub mod assumptions;
 pub mod compare;
 pub mod economy;
 pub mod findings;
+pub mod free_water;
 pub mod result;
 pub mod signals;

@@ -1,0 +1,71 @@
+//! What a comparison of the schemes assumes: of the method, and of the baseline.
+
+use serde::Serialize;
+
+/// One assumption.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Assumption {
+    /// `method` for what the simulation does in both schemes; `all-air` for the baseline.
+    pub about: String,
+    /// What is assumed.
+    pub what: String,
+    /// Its value in this run, with unit where it has one.
+    pub value: String,
+    /// Where it comes from.
+    pub source: String,
+    /// Key of the project that overrides it; `-` when it belongs to the method.
+    pub key: String,
+}
+
+/// Assumptions of the method, the same for both schemes.
+pub fn of_method(step_s: f64) -> Vec<Assumption> {
+    let row = |what: &str, value: String, source: &str, key: &str| Assumption {
+        about: "method".to_owned(),
+        what: what.to_owned(),
+        value,
+        source: source.to_owned(),
+        key: key.to_owned(),
+    };
+    vec![
+        row("step", format!("{step_s:.0} s"), "method", "-"),
+        row(
+            "weather within the hour",
+            "dry bulb and humidity ratio linear between hours, irradiance of each orientation held over the hour".into(),
+            "method",
+            "-",
+        ),
+        row(
+            "plant and rooms",
+            "the plant answers what the rooms took in the step before: one step of lag".into(),
+            "method; compared with a coupled solve in a test",
+            "-",
+        ),
+        row(
+            "room control",
+            "ideal at the set point within the capacity of the unit".into(),
+            "method; control loops are not simulated over the year",
+            "-",
+        ),
+        row(
+            "rooms without the thermostat of their zone",
+            "get air as the room with the thermostat asks for it".into(),
+            "method",
+            "-",
+        ),
+        row(
+            "the same for both schemes",
+            "weather, rooms, gains, hours of use, set points, set-back, infiltration, machine models, spare capacity".into(),
+            "method",
+            "-",
+        ),
+        row(
+            "hours that count as unmet",
+            format!(
+                "occupied, more than {:.2} K outside the set points",
+                crate::result::UNMET_TOLERANCE_K
+            ),
+            "common practice, no source",
+            "-",
+        ),
+    ]
+}
