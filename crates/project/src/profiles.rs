@@ -78,8 +78,17 @@ impl UseProfile {
 
     /// Whether the room counts as occupied in this hour.
     pub fn is_occupied(&self, day: DayType, hour: usize) -> bool {
+        self.share(self.occupant(), day, hour) > 0.0
+    }
+
+    /// The hours of a day in which the room counts as occupied.
+    pub fn occupied_hours(&self, day: DayType) -> [bool; 24] {
+        self.shares[self.occupant() as usize][day as usize].map(|share| share > 0.0)
+    }
+
+    /// What makes the room count as occupied.
+    fn occupant(&self) -> UseShare {
         let people = self.shares[UseShare::People as usize].iter().flatten().any(|s| *s > 0.0);
-        let of = if people { UseShare::People } else { UseShare::Process };
-        self.share(of, day, hour) > 0.0
+        if people { UseShare::People } else { UseShare::Process }
     }
 }

@@ -217,9 +217,7 @@ pub(crate) fn discharge_share(
     if terminal.rooms.len() == 1 {
         return 1.0;
     }
-    let load = |id: &str| {
-        project.rooms.iter().position(|r| r.id == id).map_or(0.0, |i| loads.rooms[i].cooling.load_w.max(0.0))
-    };
+    let load = |id: &str| project.room_index(id).map_or(0.0, |i| loads.rooms[i].cooling.load_w.max(0.0));
     let total: f64 = terminal.rooms.iter().map(|r| load(r)).sum();
     if total > 0.0 { load(room) / total } else { 1.0 / terminal.rooms.len() as f64 }
 }

@@ -21,8 +21,10 @@ use drycoil_rooms::periodic::{AirStream, Day, DayLoads, HeatSource, PeriodicRoom
 use drycoil_rooms::{
     Beyond, Construction, Films, Layer, RoomError, Source, Wall, WallDetail, WallModel, Window,
 };
-use drycoil_sun::raw::{RawSky, raw_tilted_irradiance};
-use drycoil_sun::{AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPosition};
+use drycoil_sun::raw::{PreparedSky, RawPlane, RawSky};
+use drycoil_sun::{
+    AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPosition, TiltedIrradiance, WindowGain,
+};
 use drycoil_units::{
     Area, Conductivity, Density, Fraction, Length, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO,
     SpecificHeat, ThermalResistance, ThermalTransmittance,
@@ -46,11 +48,13 @@ const FURNISHING_J_PER_M2_K: f64 = 20e3;
 /// Share of the solar heat gain coefficient that is transmitted, for clear double glass.
 const TRANSMITTED_SHARE: f64 = drycoil_sun::TRANSMITTED_SHARE_OF_CLEAR_DOUBLE_GLASS;
 
-/// Models of constructions, made once.
+/// Models of constructions and glass, and the skies of the design days, made once.
 struct Models {
     by_name: BTreeMap<String, (Arc<WallModel>, f64)>,
     slab: Arc<WallModel>,
     partition: Arc<WallModel>,
+    /// By day and hour.
+    skies: Vec<[PreparedSky; 24]>,
 }
 
 /// Computes all loads.
@@ -59,7 +63,7 @@ pub(crate) fn compute(
     climate: &Climate,
     pool: &rayon::ThreadPool,
 ) -> Result<Loads, SizingError> {
-    let models = models(project).map_err(|(name, e)| SizingError {
+    let models = models(project, climate, pool).map_err(|(name, e)| SizingError {
         findings: vec![Finding::new(registry::loads::CONSTRUCTION, e.to_string()).at(Place::part(name))],
     })?;
     let results: Vec<Result<RoomResult, (usize, RoomError)>> = pool.install(|| {
@@ -93,11 +97,17 @@ pub(crate) fn compute(
             names.push(&room.floor);
         }
     }
-    let floors = names
-        .iter()
-        .map(|f| group(project, climate, &rooms, f, |r| r.floor == *f))
-        .collect::<Vec<GroupLoads>>();
-    let building = group(project, climate, &rooms, "building", |_| true);
+    let (floors, building) = pool.install(|| {
+        rayon::join(
+            || {
+                names
+                    .par_iter()
+                    .map(|f| group(project, climate, &rooms, f, |r| r.floor == *f))
+                    .collect::<Vec<GroupLoads>>()
+            },
+            || group(project, climate, &rooms, "building", |_| true),
+        )
+    });
     Ok(Loads {
         days: climate.day_names.clone(),
         rooms: rooms.into_iter().map(|r| r.loads).collect(),
@@ -113,42 +123,16 @@ struct RoomResult {
     parts: Vec<[LoadParts; 24]>,
 }
 
-fn models(project: &Project) -> Result<Models, (String, RoomError)> {
+fn models(
+    project: &Project,
+    climate: &Climate,
+    pool: &rayon::ThreadPool,
+) -> Result<Models, (String, RoomError)> {
+    let made: Vec<Result<(Arc<WallModel>, f64), RoomError>> =
+        pool.install(|| project.constructions.par_iter().map(construction).collect());
     let mut by_name = BTreeMap::new();
-    for c in &project.constructions {
-        let at = |e: RoomError| (c.name.clone(), e);
-        let mut layers = c
-            .layers
-            .iter()
-            .rev()
-            .map(|l| match l {
-                ConstructionLayer::Material { thickness, conductivity, density, specific_heat, .. } => {
-                    Layer::solid(*thickness, *conductivity, *density, *specific_heat)
-                }
-                ConstructionLayer::Resistance { resistance, .. } => Layer::air_space(*resistance),
-            })
-            .collect::<Result<Vec<_>, _>>()
-            .map_err(at)?;
-        if layers.iter().all(|l| !matches!(l, Layer::Solid(_))) {
-            // Only a U-value is known. The network wants a surface to end on: a skin of 1 mm, light enough not to store heat,
-            // whose resistance of 0.001 m2 K/W is taken off the rest.
-            let skin = Layer::solid(
-                Length::metres(0.001),
-                Conductivity::w_per_m_k(1.0),
-                Density::kg_per_m3(50.0),
-                SpecificHeat::j_per_kg_k(1000.0),
-            )
-            .map_err(at)?;
-            let rest = layers.iter().map(|l| l.resistance().si()).sum::<f64>() - 0.001;
-            layers = vec![skin];
-            if rest > 0.0 {
-                layers.push(Layer::air_space(ThermalResistance::m2_k_per_w(rest)).map_err(at)?);
-            }
-        }
-        let construction = Construction::new(layers).map_err(at)?;
-        let model = WallModel::new(&construction, WallDetail::DESIGN).map_err(at)?;
-        let u = construction.transmittance(Films::iso_6946_horizontal()).si();
-        by_name.insert(c.name.clone(), (Arc::new(model), u));
+    for (c, made) in project.constructions.iter().zip(made) {
+        by_name.insert(c.name.clone(), made.map_err(|e| (c.name.clone(), e))?);
     }
     let inner = |thickness: f64, conductivity: f64, density: f64, specific_heat: f64| {
         let layer = Layer::solid(
@@ -163,7 +147,59 @@ fn models(project: &Project) -> Result<Models, (String, RoomError)> {
     // Half of a 100 mm concrete slab, and one 12.5 mm gypsum board of each partition face (common practice, no source).
     let slab = inner(0.05, 2.0, 2400.0, 1000.0).map_err(at)?;
     let partition = inner(0.0125, 0.25, 900.0, 1000.0).map_err(at)?;
-    Ok(Models { by_name, slab, partition })
+    let skies = climate.days.iter().map(|d| std::array::from_fn(|h| sky(&d.hours[h]))).collect();
+    Ok(Models { by_name, slab, partition, skies })
+}
+
+fn sky(hour: &drycoil_climate::DesignHour) -> PreparedSky {
+    let sky = RawSky {
+        zenith_deg: hour.sun.zenith.to_degrees(),
+        azimuth_deg: hour.sun.azimuth.to_degrees(),
+        direct_normal_w_per_m2: hour.direct_normal.si(),
+        diffuse_horizontal_w_per_m2: hour.diffuse_horizontal.si(),
+        global_horizontal_w_per_m2: hour.global_horizontal.si(),
+        extraterrestrial_normal_w_per_m2: hour.extraterrestrial_normal.si(),
+    };
+    PreparedSky::new(SkyModel::Perez, &sky)
+}
+
+/// Wall model and transmittance of a construction.
+fn construction(c: &drycoil_project::Construction) -> Result<(Arc<WallModel>, f64), RoomError> {
+    let mut layers = c
+        .layers
+        .iter()
+        .rev()
+        .map(|l| match l {
+            ConstructionLayer::Material { thickness, conductivity, density, specific_heat, .. } => {
+                Layer::solid(*thickness, *conductivity, *density, *specific_heat)
+            }
+            ConstructionLayer::Resistance { resistance, .. } => Layer::air_space(*resistance),
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    if layers.iter().all(|l| !matches!(l, Layer::Solid(_))) {
+        // Only a U-value is known. The network wants a surface to end on: a skin of 1 mm, light enough not to store heat,
+        // whose resistance of 0.001 m2 K/W is taken off the rest.
+        let skin = Layer::solid(
+            Length::metres(0.001),
+            Conductivity::w_per_m_k(1.0),
+            Density::kg_per_m3(50.0),
+            SpecificHeat::j_per_kg_k(1000.0),
+        )?;
+        let rest = layers.iter().map(|l| l.resistance().si()).sum::<f64>() - 0.001;
+        layers = vec![skin];
+        if rest > 0.0 {
+            layers.push(Layer::air_space(ThermalResistance::m2_k_per_w(rest))?);
+        }
+    }
+    let construction = Construction::new(layers)?;
+    let model = WallModel::new(&construction, WallDetail::DESIGN)?;
+    let u = construction.transmittance(Films::iso_6946_horizontal()).si();
+    Ok((Arc::new(model), u))
+}
+
+/// Whether a load is a new peak: of hours that differ by rounding only, as on the even heating day, the first one counts.
+fn exceeds(load_w: f64, peak_w: f64) -> bool {
+    load_w > peak_w + 1e-9 * peak_w.abs()
 }
 
 fn u(value: f64) -> ThermalTransmittance {
@@ -174,6 +210,38 @@ fn u(value: f64) -> ThermalTransmittance {
 struct Opaque<'a> {
     surface: &'a Surface,
     absorptance: f64,
+    /// Its plane, used only where the sun reaches it.
+    plane: usize,
+}
+
+/// One window.
+struct Pane<'a> {
+    surface: &'a Surface,
+    glass: SimpleGlass,
+    diffuse: WindowGain,
+    /// Share that shading leaves.
+    kept: f64,
+    /// Share of the sun absorbed at the pane that flows in.
+    inward: f64,
+    plane: usize,
+}
+
+/// Planes on which the sun is computed, each once.
+#[derive(Default)]
+struct Planes {
+    angles: Vec<(f64, f64)>,
+    raw: Vec<RawPlane>,
+}
+
+impl Planes {
+    fn of(&mut self, s: &Surface) -> usize {
+        let own = (s.tilt.value.to_degrees(), s.facing.value.to_degrees());
+        self.angles.iter().position(|a| *a == own).unwrap_or_else(|| {
+            self.angles.push(own);
+            self.raw.push(RawPlane::new(own.0, own.1));
+            self.raw.len() - 1
+        })
+    }
 }
 
 fn room_loads(
@@ -186,7 +254,8 @@ fn room_loads(
     let mut walls = Vec::new();
     let mut opaque = Vec::new();
     let mut windows = Vec::new();
-    let mut glass: Vec<(&Surface, SimpleGlass, f64)> = Vec::new();
+    let mut panes: Vec<Pane<'_>> = Vec::new();
+    let mut planes = Planes::default();
     let mut envelope = 0.0;
     let mut aperture = [0.0; 5];
     let mut facade = 0.0;
@@ -195,13 +264,22 @@ fn room_loads(
         let a = s.area.value;
         if s.kind == SurfaceKind::Window {
             let g = project.glazing(&s.construction.value).expect("checked with the project");
-            windows.push(Window::new(a, g.u_value.value, u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?);
+            let window = Window::new(a, g.u_value.value, u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?;
+            windows.push(window);
             let split = SolarSplit::ShareOfGain(Fraction::ratio(TRANSMITTED_SHARE));
             let modifier = AngularModifier::KarlssonRoos { panes: 2, category: 4 };
             let simple = SimpleGlass::new(g.solar_heat_gain.value, split, modifier)
                 .map_err(|_| RoomError::Empty { what: "solar heat gain coefficient within 0.01 to 1" })?;
             let kept = 1.0 - g.interior_shading.value.to_ratio();
-            glass.push((s, simple, kept));
+            panes.push(Pane {
+                surface: s,
+                glass: simple,
+                diffuse: simple.diffuse(),
+                kept,
+                // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
+                inward: window.inward_share().to_ratio(),
+                plane: planes.of(s),
+            });
             envelope += a.to_square_metres() * g.u_value.value.si();
             facade += a.to_square_metres();
             let shade = 1.0 / (1.0 + s.overhang_ratio.value.to_ratio());
@@ -227,7 +305,11 @@ fn room_loads(
             Beyond::Temperature { film: u(film), source },
         )?);
         let c = project.construction(&s.construction.value).expect("checked with the project");
-        opaque.push(Opaque { surface: s, absorptance: c.solar_absorptance.value.to_ratio() });
+        opaque.push(Opaque {
+            surface: s,
+            absorptance: c.solar_absorptance.value.to_ratio(),
+            plane: if film == OUTSIDE_FILM { planes.of(s) } else { usize::MAX },
+        });
         if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::ExposedFloor) {
             envelope += a.to_square_metres() * u_value;
         }
@@ -273,34 +355,28 @@ fn room_loads(
     let profile = project.profile_of(room);
     let mut sensible = Vec::with_capacity(climate.days.len());
     let mut parts = Vec::with_capacity(climate.days.len());
-    let mut cooling: Option<LoadPeak> = None;
-    let mut heating: Option<LoadPeak> = None;
+    let mut cooling: Option<(f64, usize, usize)> = None;
+    let mut heating: Option<(f64, usize, usize)> = None;
+    let occupied = profile.occupied_hours(DayType::Weekday);
+    let envelope_of = Enclosure { opaque, panes, planes, infiltration, inner_room };
+    let mut inputs = DayInputs::new(project, room, profile, &occupied, &envelope_of)?;
+    let mut guess = Vec::new();
     for (d, day) in climate.days.iter().enumerate() {
-        let mut input = day_input(project, climate, room, profile, day, &opaque, &glass, infiltration)?;
-        if inner_room {
-            input.boundary_c.push(vec![input.reference_c; 24]);
-        }
-        let solved = periodic.solve(&input)?;
+        let input = inputs.of(project, climate, day, &models.skies[d], &envelope_of);
+        let solved = periodic.solve_from(input, &guess)?;
         let by_hour: [LoadParts; 24] = std::array::from_fn(|h| parts_at(&solved, h));
         let load: [f64; 24] = std::array::from_fn(|h| solved.load_w[h]);
         for h in 0..24 {
-            let peak = |load_w: f64, p: LoadParts| LoadPeak {
-                load_w,
-                day: climate.day_names[d].clone(),
-                day_index: d,
-                hour: h,
-                parts: p,
-            };
             if day.kind == DesignDayKind::Heating {
-                if heating.as_ref().is_none_or(|b| -load[h] > b.load_w) {
-                    heating = Some(peak((-load[h]).max(0.0), by_hour[h]));
+                if heating.is_none_or(|b| exceeds(-load[h], b.0)) {
+                    heating = Some(((-load[h]).max(0.0), d, h));
                 }
-            } else if profile.is_occupied(DayType::Weekday, h)
-                && cooling.as_ref().is_none_or(|b| load[h] > b.load_w)
-            {
-                cooling = Some(peak(load[h].max(0.0), by_hour[h]));
+            } else if occupied[h] && cooling.is_none_or(|b| exceeds(load[h], b.0)) {
+                cooling = Some((load[h].max(0.0), d, h));
             }
         }
+        // The next day of a year is much like this one.
+        guess = solved.modes;
         sensible.push(load);
         parts.push(by_hour);
     }
@@ -311,7 +387,15 @@ fn room_loads(
         hour: 0,
         parts: LoadParts::default(),
     };
-    let cooling = cooling.unwrap_or_else(none);
+    let peak = |(load_w, d, h): (f64, usize, usize)| LoadPeak {
+        load_w,
+        day: climate.day_names[d].clone(),
+        day_index: d,
+        hour: h,
+        parts: parts[d][h],
+    };
+    let heating = heating.map_or_else(none, peak);
+    let cooling = cooling.map_or_else(none, peak);
     let people_w = room.people.value * room.latent_per_person.value.to_watts();
     let process_w = room.process_latent.value.to_watts();
     let plenum = project.terminals.plenum_share.value.to_ratio();
@@ -319,7 +403,7 @@ fn room_loads(
         room: room.id.clone(),
         plenum_w: plenum * (cooling.parts.lighting_w + cooling.parts.roof_w).max(0.0),
         cooling,
-        heating: heating.unwrap_or_else(none),
+        heating,
         latent_w: people_w + process_w,
         infiltration_m3_per_s: infiltration,
         sensible_w: sensible,
@@ -335,121 +419,155 @@ fn room_loads(
     Ok(RoomResult { loads, parts })
 }
 
-#[allow(clippy::too_many_arguments)]
-fn day_input(
-    project: &Project,
-    climate: &Climate,
-    room: &Room,
-    profile: &UseProfile,
-    day: &DesignDay,
-    opaque: &[Opaque<'_>],
-    glass: &[(&Surface, SimpleGlass, f64)],
-    infiltration_m3_per_s: f64,
-) -> Result<Day, RoomError> {
-    let heating = day.kind == DesignDayKind::Heating;
-    let outdoor: Vec<f64> = day.hours.iter().map(|h| h.dry_bulb.to_celsius()).collect();
-    let ground_c =
-        project.site.ground_temperature.as_ref().map_or(climate.mean_dry_bulb_c, |g| g.value.to_celsius());
-    let reflectance = project.site.ground_reflectance.value.to_ratio();
-    let boundary_c = opaque
-        .iter()
-        .map(|o| match o.surface.kind {
-            SurfaceKind::GroundFloor => vec![ground_c; 24],
-            SurfaceKind::Partition => {
-                let t = o.surface.neighbour.as_ref().map_or(ground_c, |n| n.value.to_celsius());
-                vec![t; 24]
+/// What stands between a room and the weather.
+struct Enclosure<'a> {
+    opaque: Vec<Opaque<'a>>,
+    panes: Vec<Pane<'a>>,
+    planes: Planes,
+    /// Standard m3/s.
+    infiltration: f64,
+    /// Whether one more wall, to neighbours at the room's own set point, closes the list of boundaries.
+    inner_room: bool,
+}
+
+/// The inputs of the room on a cooling day and on the heating day, filled anew for each day.
+struct DayInputs {
+    cooling: Day,
+    heating: Day,
+    /// Sun on each plane by hour.
+    sun: Vec<[TiltedIrradiance; 24]>,
+}
+
+impl DayInputs {
+    fn new(
+        project: &Project,
+        room: &Room,
+        profile: &UseProfile,
+        occupied: &[bool; 24],
+        of: &Enclosure<'_>,
+    ) -> Result<Self, RoomError> {
+        let area = room.floor_area.value;
+        let people = room.sensible_per_person.value * room.people.value;
+        let gains = [
+            (Source::People, UseShare::People, people),
+            (Source::Lights, UseShare::Lighting, room.lighting.value * area),
+            (Source::Plugs, UseShare::Plugs, room.plugs.value * area),
+            (Source::Process, UseShare::Process, room.process_sensible.value),
+        ];
+        let sun = HeatSource {
+            source: Source::Solar,
+            convective_w: Vec::new(),
+            radiant_w: Vec::new(),
+            solar_w: vec![0.0; 24],
+        };
+        let cooling_c = room.cooling_set_point.value.to_celsius();
+        let heating_c = room.heating_set_point.value.to_celsius();
+        let held = |boundaries: usize, windows: usize, heat, control, reference_c| {
+            let mut boundary_c = vec![vec![0.0; 24]; boundaries];
+            if of.inner_room {
+                boundary_c.push(vec![reference_c; 24]);
             }
-            _ => (0..24)
-                .map(|h| {
-                    let sun = irradiance(o.surface, &day.hours[h], reflectance).0;
-                    let sky = if o.surface.kind == SurfaceKind::Roof { ROOF_SKY_K } else { 0.0 };
-                    outdoor[h] + o.absorptance * sun / OUTSIDE_FILM - sky
-                })
-                .collect(),
-        })
-        .collect();
-    let mut absorbed = Vec::with_capacity(glass.len());
-    let mut transmitted = vec![0.0; 24];
-    for (s, g, kept) in glass {
-        let a = s.area.value.to_square_metres() * kept;
-        let mut row = vec![0.0; 24];
-        // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
-        let inward =
-            Window::new(s.area.value, glazing_u(project, s), u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?
-                .inward_share()
-                .to_ratio();
-        for h in 0..24 {
-            let (_, t) = irradiance(s, &day.hours[h], reflectance);
-            let lit = sunlit(s, &day.hours[h].sun);
-            let beam = g.raw_beam(t.cos_incidence);
-            let diffuse = g.diffuse();
-            let direct = (t.beam.si() + t.circumsolar.si()) * lit;
-            let even = t.dome.si() + t.horizon.si() + t.ground.si();
-            transmitted[h] += a * (direct * beam.transmitted + even * diffuse.transmitted);
-            row[h] = a * (direct * beam.inward + even * diffuse.inward) / inward;
-        }
-        absorbed.push(row);
-    }
-    let area = room.floor_area.value;
-    let people = room.sensible_per_person.value * room.people.value;
-    let gains = [
-        (Source::People, UseShare::People, people),
-        (Source::Lights, UseShare::Lighting, room.lighting.value * area),
-        (Source::Plugs, UseShare::Plugs, room.plugs.value * area),
-        (Source::Process, UseShare::Process, room.process_sensible.value),
-    ];
-    let mut heat = vec![HeatSource {
-        source: Source::Solar,
-        convective_w: Vec::new(),
-        radiant_w: Vec::new(),
-        solar_w: transmitted,
-    }];
-    if !heating {
+            Day {
+                boundary_c,
+                window_outside_c: vec![vec![0.0; 24]; windows],
+                window_absorbed_w: vec![vec![0.0; 24]; windows],
+                heat,
+                air: vec![AirStream {
+                    source: Source::Infiltration,
+                    conductance_w_per_k: vec![0.0; 24],
+                    supply_c: vec![0.0; 24],
+                }],
+                control,
+                reference_c,
+            }
+        };
         // The heating day counts no gains.
+        let control =
+            vec![Control { cooling_capacity_w: 0.0, ..Control::between(heating_c, f64::INFINITY) }; 24];
+        let heating = held(of.opaque.len(), of.panes.len(), vec![sun.clone()], control, heating_c);
+        let mut heat = vec![sun];
         for (source, share, full) in gains {
             if full <= Power::watts(0.0) {
                 continue;
             }
             let radiant = RadiantShare::default_for(source).map_or(Fraction::ratio(0.0), |r| r.radiant);
-            let series: Vec<f64> = (0..24).map(|h| profile.share(share, DayType::Weekday, h)).collect();
+            let series: [f64; 24] = std::array::from_fn(|h| profile.share(share, DayType::Weekday, h));
             heat.push(scheduled(source, full, radiant, &series)?);
         }
+        let control = schedule(project, occupied, cooling_c, heating_c);
+        let cooling = held(of.opaque.len(), of.panes.len(), heat, control, cooling_c);
+        Ok(Self { cooling, heating, sun: Vec::new() })
     }
-    let cooling_c = room.cooling_set_point.value.to_celsius();
-    let heating_c = room.heating_set_point.value.to_celsius();
-    let control = if heating {
-        vec![Control { cooling_capacity_w: 0.0, ..Control::between(heating_c, f64::INFINITY) }; 24]
-    } else {
-        schedule(project, profile, cooling_c, heating_c)
-    };
-    let m_cp = infiltration_m3_per_s * RHO * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
-    Ok(Day {
-        boundary_c,
-        window_outside_c: vec![outdoor.clone(); glass.len()],
-        window_absorbed_w: absorbed,
-        heat,
-        air: vec![AirStream {
-            source: Source::Infiltration,
-            conductance_w_per_k: vec![m_cp; 24],
-            supply_c: outdoor,
-        }],
-        control,
-        reference_c: if heating { heating_c } else { cooling_c },
-    })
-}
 
-fn glazing_u(project: &Project, s: &Surface) -> ThermalTransmittance {
-    project.glazing(&s.construction.value).expect("checked with the project").u_value.value
+    /// The inputs on a design day.
+    fn of(
+        &mut self,
+        project: &Project,
+        climate: &Climate,
+        day: &DesignDay,
+        skies: &[PreparedSky; 24],
+        of: &Enclosure<'_>,
+    ) -> &Day {
+        let input = if day.kind == DesignDayKind::Heating { &mut self.heating } else { &mut self.cooling };
+        let outdoor: [f64; 24] = std::array::from_fn(|h| day.hours[h].dry_bulb.to_celsius());
+        let ground_c = project
+            .site
+            .ground_temperature
+            .as_ref()
+            .map_or(climate.mean_dry_bulb_c, |g| g.value.to_celsius());
+        let reflectance = project.site.ground_reflectance.value.to_ratio();
+        self.sun.clear();
+        self.sun.extend(
+            of.planes.raw.iter().map(|p| std::array::from_fn::<_, 24, _>(|h| skies[h].on(p, reflectance))),
+        );
+        for (row, o) in input.boundary_c.iter_mut().zip(&of.opaque) {
+            match o.surface.kind {
+                SurfaceKind::GroundFloor => row.fill(ground_c),
+                SurfaceKind::Partition => {
+                    row.fill(o.surface.neighbour.as_ref().map_or(ground_c, |n| n.value.to_celsius()));
+                }
+                _ => {
+                    let sky = if o.surface.kind == SurfaceKind::Roof { ROOF_SKY_K } else { 0.0 };
+                    for h in 0..24 {
+                        let sun = self.sun[o.plane][h].total().si();
+                        row[h] = outdoor[h] + o.absorptance * sun / OUTSIDE_FILM - sky;
+                    }
+                }
+            }
+        }
+        let transmitted = &mut input.heat[0].solar_w;
+        transmitted.fill(0.0);
+        for (row, pane) in input.window_absorbed_w.iter_mut().zip(&of.panes) {
+            let a = pane.surface.area.value.to_square_metres() * pane.kept;
+            row.fill(0.0);
+            for h in (0..24).filter(|h| !skies[*h].is_dark()) {
+                let t = &self.sun[pane.plane][h];
+                let lit = sunlit(pane.surface, &day.hours[h].sun);
+                let beam = pane.glass.raw_beam(t.cos_incidence);
+                let direct = (t.beam.si() + t.circumsolar.si()) * lit;
+                let even = t.dome.si() + t.horizon.si() + t.ground.si();
+                transmitted[h] += a * (direct * beam.transmitted + even * pane.diffuse.transmitted);
+                row[h] = a * (direct * beam.inward + even * pane.diffuse.inward) / pane.inward;
+            }
+        }
+        for row in &mut input.window_outside_c {
+            row.copy_from_slice(&outdoor);
+        }
+        let m_cp = of.infiltration * RHO * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
+        input.air[0].conductance_w_per_k.fill(m_cp);
+        input.air[0].supply_c.copy_from_slice(&outdoor);
+        input
+    }
 }
 
 /// Set points by hour: occupied and start-up hours between the set points, others between the night limits.
-fn schedule(project: &Project, profile: &UseProfile, cooling_c: f64, heating_c: f64) -> Vec<Control> {
+fn schedule(project: &Project, occupied: &[bool; 24], cooling_c: f64, heating_c: f64) -> Vec<Control> {
     let start_up = project.criteria.start_up.value.to_hours().round() as usize;
     let night_cooling = project.criteria.night_cooling.value.to_celsius().max(cooling_c);
     let night_heating = project.criteria.night_heating.value.to_celsius().min(heating_c);
     (0..24)
         .map(|h| {
-            let on = (0..=start_up).any(|ahead| profile.is_occupied(DayType::Weekday, (h + ahead) % 24));
+            let on = (0..=start_up).any(|ahead| occupied[(h + ahead) % 24]);
             if on {
                 Control::between(heating_c, cooling_c)
             } else {
@@ -457,29 +575,6 @@ fn schedule(project: &Project, profile: &UseProfile, cooling_c: f64, heating_c: 
             }
         })
         .collect()
-}
-
-fn irradiance(
-    s: &Surface,
-    hour: &drycoil_climate::DesignHour,
-    reflectance: f64,
-) -> (f64, drycoil_sun::TiltedIrradiance) {
-    let sky = RawSky {
-        zenith_deg: hour.sun.zenith.to_degrees(),
-        azimuth_deg: hour.sun.azimuth.to_degrees(),
-        direct_normal_w_per_m2: hour.direct_normal.si(),
-        diffuse_horizontal_w_per_m2: hour.diffuse_horizontal.si(),
-        global_horizontal_w_per_m2: hour.global_horizontal.si(),
-        extraterrestrial_normal_w_per_m2: hour.extraterrestrial_normal.si(),
-    };
-    let t = raw_tilted_irradiance(
-        SkyModel::Perez,
-        s.tilt.value.to_degrees(),
-        s.facing.value.to_degrees(),
-        &sky,
-        reflectance,
-    );
-    (t.total().si(), t)
 }
 
 /// Share of a window under an overhang that the beam reaches, by the profile angle; the overhang starts at the head.
@@ -533,35 +628,44 @@ fn group(
         .map(|(i, r)| (i, project.kind_of(r).diversity.to_ratio()))
         .collect();
     let heating_day = climate.heating_day();
-    let mut cooling: Option<LoadPeak> = None;
-    let mut heating: Option<LoadPeak> = None;
-    for d in 0..climate.days.len() {
-        for h in 0..24 {
-            let mut load = 0.0;
-            let mut parts = LoadParts::default();
-            for (i, diversity) in &inside {
-                let room = &rooms[*i];
+    let days = climate.days.len();
+    // Room after room, each through all hours, so that every hour adds the rooms in their order.
+    let mut sums = vec![[(0.0, LoadParts::default()); 24]; days];
+    let mut open = [false; 24];
+    for (i, diversity) in &inside {
+        let room = &rooms[*i];
+        let own = project.profile_of(&project.rooms[*i]).occupied_hours(DayType::Weekday);
+        open.iter_mut().zip(own).for_each(|(any, own)| *any |= own);
+        for (d, sums) in sums.iter_mut().enumerate() {
+            for (h, (load, parts)) in sums.iter_mut().enumerate() {
                 let w = room.loads.sensible_w[d][h];
                 if (d == heating_day) == (w < 0.0) {
                     let mut p = room.parts[d][h];
                     let absent = if d == heating_day { 0.0 } else { p.people_w * (1.0 - diversity) };
                     p.people_w -= absent;
-                    load += w - absent;
-                    parts = parts.plus(&p);
+                    *load += w - absent;
+                    *parts = parts.plus(&p);
                 }
             }
+        }
+    }
+    let mut cooling: Option<LoadPeak> = None;
+    let mut heating: Option<LoadPeak> = None;
+    for (d, sums) in sums.iter().enumerate() {
+        for (h, (load, parts)) in sums.iter().enumerate() {
+            let load = *load;
             let peak = |load_w: f64| LoadPeak {
                 load_w,
                 day: climate.day_names[d].clone(),
                 day_index: d,
                 hour: h,
-                parts,
+                parts: *parts,
             };
             if d == heating_day {
-                if heating.as_ref().is_none_or(|b| -load > b.load_w) {
+                if heating.as_ref().is_none_or(|b| exceeds(-load, b.load_w)) {
                     heating = Some(peak(-load));
                 }
-            } else if cooling.as_ref().is_none_or(|b| load > b.load_w) && any_open(project, &inside, h) {
+            } else if open[h] && cooling.as_ref().is_none_or(|b| exceeds(load, b.load_w)) {
                 cooling = Some(peak(load));
             }
         }
@@ -585,8 +689,4 @@ fn group(
         heating: heating.unwrap_or_else(none),
         latent_w,
     }
-}
-
-fn any_open(project: &Project, inside: &[(usize, f64)], h: usize) -> bool {
-    inside.iter().any(|(i, _)| project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h))
 }

@@ -49,6 +49,17 @@ pub(crate) struct PlantBin {
     pub free_w: f64,
 }
 
+/// The unit at the design conditions, for one standard m3/s delivered.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct DesignPoint {
+    /// Largest heat at the drying coil, W per m3/s.
+    pub coil: f64,
+    /// Largest fan power, W per m3/s.
+    pub fan: f64,
+    /// Delivered dry bulb at the dehumidification condition.
+    pub delivered_c: f64,
+}
+
 /// The machines.
 pub(crate) struct Machines {
     unit: PrimaryAirUnit,
@@ -264,25 +275,26 @@ impl Machines {
         })
     }
 
-    /// Drying load and fan power at the design conditions.
-    pub(crate) fn design_point(&self, supply_c: f64, flow: f64) -> Option<(f64, f64)> {
-        let mut load: f64 = 0.0;
-        let mut fan: f64 = 0.0;
-        for outdoor in [self.dehumidification, self.cooling] {
-            let s = self.run(supply_c, outdoor, self.exhaust_ratio, Season::Summer).ok()?;
-            if s.dew_point_missed.to_kelvin() > 1e-6 {
-                return None;
-            }
-            load = load.max(s.coil.total.si());
-            fan = fan.max(s.electric_power().si());
-        }
-        Some((load * flow, fan * flow))
+    /// Whether the supply dew point does not matter to the unit: outdoor air, and exhaust air with what the rooms add to
+    /// it, are as dry as this supply or drier. What the unit does is then the same for every wetter supply.
+    pub(crate) fn is_idle(&self, supply_dew_point_c: f64, w_outdoor: f64) -> bool {
+        let w_supply = raw::humidity_ratio_at_dew_point(supply_dew_point_c, self.pressure_pa);
+        w_outdoor + self.room_gain_w.max(0.0) <= w_supply
     }
 
-    /// Delivered dry bulb at the dehumidification condition.
-    pub(crate) fn design_delivered_c(&self, supply_c: f64) -> Option<f64> {
-        let s = self.run(supply_c, self.dehumidification, self.exhaust_ratio, Season::Summer).ok()?;
-        Some(s.delivered.dry_bulb.to_celsius())
+    /// The unit at the design conditions; `None` when it cannot deliver the dew point there.
+    pub(crate) fn design_point(&self, supply_c: f64) -> Option<DesignPoint> {
+        let at = |outdoor| {
+            let s = self.run(supply_c, outdoor, self.exhaust_ratio, Season::Summer).ok()?;
+            (s.dew_point_missed.to_kelvin() <= 1e-6).then_some(s)
+        };
+        let (humid, hot) = (at(self.dehumidification)?, at(self.cooling)?);
+        let most = |a: f64, b: f64| 0.0_f64.max(a).max(b);
+        Some(DesignPoint {
+            coil: most(humid.coil.total.si(), hot.coil.total.si()),
+            fan: most(humid.electric_power().si(), hot.electric_power().si()),
+            delivered_c: humid.delivered.dry_bulb.to_celsius(),
+        })
     }
 
     /// Outdoor states of the three design cases with their names.

@@ -40,6 +40,15 @@ pub fn size(
     weather: &WeatherYear,
     pool: &rayon::ThreadPool,
 ) -> Result<Design, SizingError> {
+    // Within the pool from the start, so that short parallel steps need not wake it each time.
+    pool.install(|| stages(project, weather, pool))
+}
+
+fn stages(
+    project: &Project,
+    weather: &WeatherYear,
+    pool: &rayon::ThreadPool,
+) -> Result<Design, SizingError> {
     let mut findings = Vec::new();
     let climate = conditions::conditions(project, weather)?;
     let site = climate.site.clone();

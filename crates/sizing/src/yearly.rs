@@ -9,7 +9,7 @@
 use crate::bins::{Bin, bins};
 use crate::conditions::Climate;
 use crate::design::{Loads, Service, TradeOffPoint, YearlyUse};
-use crate::machines::{Machines, PlantBin};
+use crate::machines::{DesignPoint, Machines, PlantBin};
 use crate::needs::{Flows, Prepared};
 use crate::size::SizingError;
 use drycoil_air::raw;
@@ -104,8 +104,16 @@ pub(crate) struct Evaluator<'a> {
     coil_effectiveness: f64,
     fan_w_per_m3_per_s: f64,
     fan_low: f64,
-    unit_bins: RefCell<BTreeMap<u64, Option<Vec<UnitBin>>>>,
+    /// What the unit does in the bins in which no supply dew point matters, where this is such a bin.
+    idle: Vec<Option<Option<UnitBin>>>,
+    supplies: RefCell<BTreeMap<u64, Option<Supply>>>,
     pool: &'a rayon::ThreadPool,
+}
+
+/// What depends on the supply dew point alone.
+struct Supply {
+    bins: Vec<UnitBin>,
+    design: DesignPoint,
 }
 
 impl<'a> Evaluator<'a> {
@@ -143,6 +151,15 @@ impl<'a> Evaluator<'a> {
             bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>()
         })?;
         let (coil_effectiveness, fan_w_per_m3_per_s, fan_low) = catalogue_means(project);
+        let driest = machines.lowest_supply_dew_point_c();
+        let idle = pool.install(|| {
+            bins.par_iter()
+                .map(|b| {
+                    let idle = machines.is_idle(driest, b.humidity_ratio);
+                    idle.then(|| machines.unit_bin(driest, b.dry_bulb_c, b.humidity_ratio))
+                })
+                .collect()
+        });
         Ok(Self {
             project,
             bins,
@@ -154,7 +171,8 @@ impl<'a> Evaluator<'a> {
             coil_effectiveness,
             fan_w_per_m3_per_s,
             fan_low,
-            unit_bins: RefCell::new(BTreeMap::new()),
+            idle,
+            supplies: RefCell::new(BTreeMap::new()),
             pool,
         })
     }
@@ -222,11 +240,11 @@ impl<'a> Evaluator<'a> {
         flows: &Flows,
         separate: &[usize],
     ) -> Option<TradeOffPoint> {
-        let mut cache = self.unit_bins.borrow_mut();
-        let unit = cache.entry(supply_c.to_bits()).or_insert_with(|| self.unit(supply_c)).as_ref()?;
-        let (drying_load_w, fan_power_w) = self.machines.design_point(supply_c, flows.total)?;
-        let delivered_design_c = self.machines.design_delivered_c(supply_c)?;
-        let year = self.year(unit, water_c, delivered_design_c, flows)?;
+        let mut cache = self.supplies.borrow_mut();
+        let supply = cache.entry(supply_c.to_bits()).or_insert_with(|| self.supply(supply_c)).as_ref()?;
+        let drying_load_w = supply.design.coil * flows.total;
+        let fan_power_w = supply.design.fan * flows.total;
+        let year = self.year(&supply.bins, water_c, supply.design.delivered_c, flows)?;
         let objective = self.objective(&year, flows, separate.len());
         Some(TradeOffPoint {
             supply_dew_point_c: supply_c,
@@ -240,11 +258,23 @@ impl<'a> Evaluator<'a> {
         })
     }
 
-    fn unit(&self, supply_c: f64) -> Option<Vec<UnitBin>> {
-        let (machines, bins) = (&self.machines, &self.bins);
-        self.pool.install(|| {
-            bins.par_iter().map(|b| machines.unit_bin(supply_c, b.dry_bulb_c, b.humidity_ratio)).collect()
-        })
+    fn supply(&self, supply_c: f64) -> Option<Supply> {
+        let machines = &self.machines;
+        let design = machines.design_point(supply_c)?;
+        // Drier than the driest supply of the search only by a pin.
+        let known = supply_c >= machines.lowest_supply_dew_point_c();
+        let (bins, idle) = (&self.bins, &self.idle);
+        let bins = self.pool.install(|| {
+            bins.par_iter()
+                .zip(idle)
+                .with_min_len(32)
+                .map(|(b, idle)| match idle {
+                    Some(idle) if known => *idle,
+                    _ => machines.unit_bin(supply_c, b.dry_bulb_c, b.humidity_ratio),
+                })
+                .collect::<Option<Vec<_>>>()
+        })?;
+        Some(Supply { bins, design })
     }
 
     /// Sums over the bins.
