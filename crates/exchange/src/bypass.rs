@@ -2,8 +2,8 @@
 
 use crate::ExchangeError;
 use crate::error::within;
-use crate::root::bracketed;
 use drycoil_air::raw as air;
+use drycoil_solve::bracketed;
 use drycoil_units::{HumidityRatio, MassFlow, Power, Pressure, Quantity, SpecificEnthalpy, Temperature};
 
 /// Specific heat of liquid condensate, J/(kg K).
@@ -154,7 +154,7 @@ pub fn apparatus_dew_point(
         } else if slope_gap(high) <= 0.0 {
             high
         } else {
-            bracketed("point of equal slope", low, high, 1e-14, |t| Ok(slope_gap(t)))?.x
+            bracketed::<ExchangeError>("point of equal slope", low, high, 1e-14, |t| Ok(slope_gap(t)))?.x
         })
     };
     let seam = 0.01;
@@ -184,7 +184,7 @@ pub fn apparatus_dew_point(
             unit: "kg/kg",
         });
     };
-    let root = bracketed("apparatus dew point", top, high, 1e-15, |t| Ok(gap(t)))?;
+    let root = bracketed::<ExchangeError>("apparatus dew point", top, high, 1e-15, |t| Ok(gap(t)))?;
     Ok(ApparatusDewPoint {
         temperature: Temperature::from_si(root.x),
         bypass_factor: (t2 - root.x) / (t1 - root.x),

@@ -7,7 +7,7 @@
 
 use crate::ExchangeError;
 use crate::error::within;
-use crate::root::bracketed;
+use drycoil_solve::bracketed;
 
 /// How the two streams meet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -236,7 +236,9 @@ pub fn transfer_units(
             });
         }
     }
-    let root = bracketed("number of transfer units", 0.0, high, 1e-15, |n| Ok(at(n) - effectiveness))?;
+    let root = bracketed::<ExchangeError>("number of transfer units", 0.0, high, 1e-15, |n| {
+        Ok(at(n) - effectiveness)
+    })?;
     Ok(TransferUnits { ntu: root.x, residual: root.residual, iterations: root.iterations })
 }
 

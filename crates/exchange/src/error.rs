@@ -98,6 +98,12 @@ impl fmt::Display for ExchangeError {
 
 impl std::error::Error for ExchangeError {}
 
+impl From<drycoil_solve::Unsolved> for ExchangeError {
+    fn from(e: drycoil_solve::Unsolved) -> Self {
+        Self::NotConverged { what: e.what, residual: e.residual, iterations: e.iterations }
+    }
+}
+
 /// Refuses a value outside `low..=high`, and anything not finite.
 pub(crate) fn within(
     what: &'static str,

@@ -25,7 +25,6 @@ mod error;
 pub mod fin;
 mod moist;
 pub mod recovery;
-mod root;
 pub mod sensible_coil;
 pub mod tower;
 pub mod wet_coil;

@@ -2,8 +2,8 @@
 
 use crate::ExchangeError;
 use crate::bypass::CP_CONDENSATE_J_PER_KG_K;
-use crate::root::bracketed;
 use drycoil_air::raw as air;
+use drycoil_solve::bracketed;
 
 /// Temperature of saturated air with this enthalpy, degC, by Newton's method from an estimate.
 pub(crate) fn saturated_from_enthalpy_c(h_j_per_kg: f64, estimate_c: f64, p_pa: f64) -> f64 {
@@ -45,7 +45,7 @@ pub(crate) fn settle(h_j_per_kg: f64, w: f64, p_pa: f64) -> Result<Settled, Exch
     };
     // Condensing heats the air, at most to the dew point of the whole moisture.
     let high = air::dew_point_c(w, p_pa) + 1e-6;
-    let t_c = bracketed("saturated air under fog", t, high, 1e-9, |t| Ok(excess(t)))?.x;
+    let t_c = bracketed::<ExchangeError>("saturated air under fog", t, high, 1e-9, |t| Ok(excess(t)))?.x;
     let ws = air::saturation_humidity_ratio(t_c, p_pa);
     Ok(Settled { t_c, w: ws, fog: w - ws, unsettled_c: t })
 }

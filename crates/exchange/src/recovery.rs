@@ -19,8 +19,8 @@ use crate::bypass::{AirPoint, CP_CONDENSATE_J_PER_KG_K};
 use crate::effectiveness::{self, FlowArrangement};
 use crate::error::within;
 use crate::moist::{Settled, settle};
-use crate::root::bracketed;
 use drycoil_air::raw as air;
+use drycoil_solve::bracketed;
 use drycoil_units::{HumidityRatio, MassFlow, Power, Pressure, Quantity, Temperature};
 
 /// The kind of exchanger.
@@ -346,7 +346,7 @@ impl Recovery {
             let nearest = goal + if none.abs() < full.abs() { none } else { full };
             return Err(ExchangeError::OutOfReach { what, wanted: goal, nearest, unit });
         }
-        let root = bracketed(what, 0.0, 1.0, 1e-13 * goal.abs().max(1e-3), gap)?;
+        let root = bracketed::<ExchangeError>(what, 0.0, 1.0, 1e-13 * goal.abs().max(1e-3), gap)?;
         Ok(Modulated {
             share: root.x,
             result: self.solve(e, Operation::Share(root.x))?,
@@ -391,7 +391,9 @@ impl Recovery {
                 unit: "K",
             });
         }
-        let root = bracketed("frost preheat", own, warm, 1e-10, |t| Ok(at(t)?.frost_margin_k(limit)))?;
+        let root = bracketed::<ExchangeError>("frost preheat", own, warm, 1e-10, |t| {
+            Ok(at(t)?.frost_margin_k(limit))
+        })?;
         finish(root.x, root.iterations)
     }
 
@@ -420,7 +422,7 @@ impl Recovery {
                 unit: "K",
             });
         }
-        let root = bracketed("share free of frost", 0.0, 1.0, 1e-10, gap)?;
+        let root = bracketed::<ExchangeError>("share free of frost", 0.0, 1.0, 1e-10, gap)?;
         let result = self.solve(e, Operation::Share(root.x))?;
         Ok(Modulated { share: root.x, result, residual: root.residual, iterations: root.iterations })
     }

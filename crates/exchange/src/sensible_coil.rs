@@ -15,8 +15,8 @@
 use crate::ExchangeError;
 use crate::effectiveness::{self, FlowArrangement};
 use crate::error::within;
-use crate::root::bracketed;
 use drycoil_air::raw as air;
+use drycoil_solve::bracketed;
 use drycoil_units::{
     Conductance, HumidityRatio, Length, MassFlow, Power, Quantity, Temperature, Velocity, WaterFlow,
 };
@@ -479,7 +479,7 @@ fn solve_flow(
         return Err(out(low.duty.si()));
     }
     let tolerance = 1e-10 * wanted.abs().max(1e-3);
-    let root = bracketed(what, least, most, tolerance, |q| Ok(at(q)?.duty.si() - wanted))?;
+    let root = bracketed::<ExchangeError>(what, least, most, tolerance, |q| Ok(at(q)?.duty.si() - wanted))?;
     Ok(SolvedFlow { result: at(root.x)?, residual_w: root.residual, iterations: root.iterations })
 }
 

@@ -13,8 +13,8 @@ use crate::ExchangeError;
 use crate::bypass::AirPoint;
 use crate::error::within;
 use crate::moist::saturated_from_enthalpy_c;
-use crate::root::bracketed;
 use drycoil_air::raw as air;
+use drycoil_solve::bracketed;
 use drycoil_units::{
     MassFlow, Power, Pressure, Quantity, SpecificEnthalpy, Temperature, TemperatureDifference,
 };
@@ -335,7 +335,7 @@ impl Tower {
                 unit: "degC",
             });
         }
-        let root = bracketed("cold water of the tower", wb.min(high), high, 1e-13, gap)?;
+        let root = bracketed::<ExchangeError>("cold water of the tower", wb.min(high), high, 1e-13, gap)?;
         if root.residual.abs() > 1e-9 {
             return Err(ExchangeError::NotConverged {
                 what: "cold water of the tower",
@@ -390,7 +390,7 @@ impl Tower {
                 unit: "degC",
             });
         }
-        let root = bracketed("air flow of the tower", least.si(), most.si(), 1e-9, |g| {
+        let root = bracketed::<ExchangeError>("air flow of the tower", least.si(), most.si(), 1e-9, |g| {
             Ok(at(g)?.cold.si() - wanted)
         })?;
         at(root.x)
@@ -425,7 +425,7 @@ impl Tower {
                 unit: "K",
             });
         }
-        let root = bracketed("cold water of the tower", wb - range_k, high, 1e-10, gap)?;
+        let root = bracketed::<ExchangeError>("cold water of the tower", wb - range_k, high, 1e-10, gap)?;
         let cold = within("cold water of the tower", root.x, 0.0, 75.0, "degC")?;
         Ok((Temperature::from_si(cold), root.residual, root.iterations))
     }

@@ -16,10 +16,10 @@
 use crate::bypass::{AirPoint, ApparatusDewPoint, CP_CONDENSATE_J_PER_KG_K, apparatus_dew_point};
 use crate::error::within;
 use crate::moist::settle;
-use crate::root::bracketed;
 use crate::sensible_coil::{self, CoilCircuiting, SensibleCoil};
 use crate::{ExchangeError, effectiveness};
 use drycoil_air::raw as air;
+use drycoil_solve::bracketed;
 use drycoil_units::{HumidityRatio, MassFlow, Power, Pressure, Quantity, Temperature, Velocity, WaterFlow};
 use drycoil_water::friction::{Regime, regime};
 use drycoil_water::liquid::raw as liquid;
@@ -382,7 +382,7 @@ impl DryingCoil {
             let (x, r, v, re) = Self::inputs(&kernel, entering, 0.5 * (t_water + out));
             (raw::march(&x, out, STEPS), x, r, v, re)
         };
-        let root = bracketed(
+        let root = bracketed::<ExchangeError>(
             "leaving water of the drying coil",
             t_water,
             entering.air.dry_bulb.si(),
@@ -448,7 +448,7 @@ impl DryingCoil {
             let nearest = goal + if least > 0.0 { least } else { most };
             return Err(ExchangeError::OutOfReach { what, wanted: goal, nearest, unit: "kg/kg" });
         }
-        let root = bracketed(what, dry_end, wet_end, 1e-9 * goal, leaving)?;
+        let root = bracketed::<ExchangeError>(what, dry_end, wet_end, 1e-9 * goal, leaving)?;
         Ok(SolvedDrying {
             value: make(root.x),
             result: at(root.x)?,
@@ -612,7 +612,7 @@ mod tests {
                 &e,
                 0.5 * (e.water.si() + r.leaving_water.si()),
             );
-            let fine = bracketed("fine", e.water.si(), e.air.dry_bulb.si(), 1e-10, |o| {
+            let fine = bracketed::<ExchangeError>("fine", e.water.si(), e.air.dry_bulb.si(), 1e-10, |o| {
                 Ok(raw::march(&x, o, 2000).water_c - e.water.si())
             })
             .unwrap();

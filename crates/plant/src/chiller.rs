@@ -476,7 +476,7 @@ impl Chiller {
             });
         }
         let root = solve::root("part-load losses of the chiller", low, high, 1e-11 * target, gap)?;
-        make(root.value)
+        make(root.x)
     }
 
     /// Integrated part-load value at the rated chilled water and flows, with the condenser water of the part-load
@@ -608,7 +608,7 @@ impl Chiller {
                 y - lift / (efficiency * evaporating)
             };
             let root = solve::root("chiller efficiency", 0.0, 5.0, 1e-13, |y| Ok(balance(y)))?;
-            return Ok(finish(root.value, root.residual, root.count));
+            return Ok(finish(root.x, root.residual, root.iterations));
         }
         // Efficiency does not depend on the lift, so the balance is linear in 1/COP:
         // y efficiency T_e = base + load (1 + y) per_w - T_e.
@@ -723,8 +723,8 @@ impl Chiller {
                     Ok(self.run(Power::watts(load), leaving_chilled, condenser)?.heat_rejected.si() - heating)
                 },
             )?;
-            let state = self.run(Power::watts(root.value), leaving_chilled, condenser)?;
-            (state, HeatRecoveryGovernor::Heating, root.residual, root.count)
+            let state = self.run(Power::watts(root.x), leaving_chilled, condenser)?;
+            (state, HeatRecoveryGovernor::Heating, root.residual, root.iterations)
         };
         Ok(HeatRecoveryState {
             cooling_left: Power::watts(cooling_asked.si() - state.load_met.si()),

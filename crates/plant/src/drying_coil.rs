@@ -98,7 +98,7 @@ impl CoilLine {
                 raw::humid_specific_heat_j_per_kg_k(ws) + slope * raw::vapour_enthalpy_j_per_kg(t),
             )
         })?;
-        Ok(AirPoint::raw(root.value, raw::saturation_humidity_ratio(root.value, p)))
+        Ok(AirPoint::raw(root.x, raw::saturation_humidity_ratio(root.x, p)))
     }
 
     /// Apparatus dew point behind which the air leaves saturated at the humidity ratio `w`, where the straight line runs
@@ -128,7 +128,7 @@ impl CoilLine {
             })?;
         // The residual is told as a humidity ratio at the leaving enthalpy.
         let residual = root.residual / raw::vapour_enthalpy_j_per_kg(leaving.t());
-        Ok(Some(Left { apparatus_c: root.value, leaving, residual, count: root.count }))
+        Ok(Some(Left { apparatus_c: root.x, leaving, residual, count: root.iterations }))
     }
 
     /// Runs the coil to its target.
@@ -321,9 +321,9 @@ impl ExchangerCoil {
                 let root = solve::root("water flow of the drying coil", low, most, 1e-8, |flow| {
                     Ok(excess(at(flow).map_err(&wrap)?.leaving))
                 })?;
-                result = at(root.value).map_err(&wrap)?;
+                result = at(root.x).map_err(&wrap)?;
                 state.residual = root.residual / 2501.0;
-                state.count = root.count;
+                state.count = root.iterations;
             } else {
                 result = small;
             }

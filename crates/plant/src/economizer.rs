@@ -130,7 +130,7 @@ impl PlateExchanger {
             (q, 0.0, 2)
         } else {
             let root = solve::root("economizer share", 0.0, q, 1e-9 * q, excess)?;
-            (root.value, root.residual, root.count)
+            (root.x, root.residual, root.iterations)
         };
         let t = tower_water(Power::watts(taken))?;
         Ok(EconomizerState {

@@ -80,6 +80,12 @@ impl fmt::Display for PlantError {
 
 impl std::error::Error for PlantError {}
 
+impl From<drycoil_solve::Unsolved> for PlantError {
+    fn from(e: drycoil_solve::Unsolved) -> Self {
+        Self::NotConverged { what: e.what, residual: e.residual, count: e.iterations }
+    }
+}
+
 /// Refuses a value outside `low..=high`, and anything that is not a number.
 pub(crate) fn within(quantity: &'static str, value: f64, low: f64, high: f64) -> Result<f64, PlantError> {
     if value >= low && value <= high {

@@ -228,7 +228,7 @@ impl PartLoadCurve {
         let (low, high) = (self.low(), 1.0);
         within("share of power", share_of_power, self.share_of_power(low)?, self.share_of_power(high)?)?;
         Ok(solve::root("share of flow", low, high, 1e-12, |x| Ok(self.share_of_power(x)? - share_of_power))?
-            .value)
+            .x)
     }
 }
 
@@ -448,12 +448,12 @@ impl FanCurve {
             let (low, high) = (self.points[i].0, self.points[i + 1].0);
             if excess(low) >= 0.0 {
                 let root = solve::root("fan operating point", low, high, 1e-9, |v| Ok(excess(v)))?;
-                let flow = ActualAirFlow::from_si(root.value);
+                let flow = ActualAirFlow::from_si(root.x);
                 return Ok(OperatingPoint {
                     flow,
                     pressure: self.pressure(flow)?,
                     residual: PressureDifference::from_si(root.residual),
-                    count: root.count,
+                    count: root.iterations,
                 });
             }
         }

@@ -259,9 +259,9 @@ pub fn solve_with_capacity(
     let root = search::root("cold supply temperature", set_point.si(), warmest.si(), 1e-9 * capacity, |t| {
         Ok(at(t)?.cold_plant.load.si() - capacity)
     })?;
-    state = at(root.value)?;
+    state = at(root.x)?;
     state.limits.add(Limit::Capacity);
-    state.count += root.count;
+    state.count += root.iterations;
     Ok(state)
 }
 

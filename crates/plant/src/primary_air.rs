@@ -371,7 +371,7 @@ impl Context<'_> {
                     most
                 } else {
                     crate::solve::root("wrap-around heat", 0.0, most, 1e-9 * most, |q| Ok(carried(q)?.1))?
-                        .value
+                        .x
                 };
                 coil = carried(wrap)?.0;
             }

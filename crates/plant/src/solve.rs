@@ -1,74 +1,26 @@
-//! Bracketed root search shared by the machine models.
+//! Root search, fits and interpolation shared by the machine models.
 
 use crate::error::PlantError;
+use drycoil_solve::{Root, bracketed};
 
-/// A root, with what is left of the balance and the steps it took.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Root {
-    /// The unknown at the root.
-    pub value: f64,
-    /// What is left of the balance there.
-    pub residual: f64,
-    /// Steps taken.
-    pub count: u32,
-}
-
-/// Finds `f(x) = 0` between `low` and `high`, where `f` changes sign, by the Illinois rule with bisection as the
-/// safeguard. Settled when `|f| <= tolerance`, or when the bracket has shrunk to rounding.
+/// Finds `f(x) = 0` between `low` and `high`, where `f` changes sign. A jump of `f` is no root.
 pub(crate) fn root(
     what: &'static str,
     low: f64,
     high: f64,
     tolerance: f64,
-    mut f: impl FnMut(f64) -> Result<f64, PlantError>,
+    f: impl FnMut(f64) -> Result<f64, PlantError>,
 ) -> Result<Root, PlantError> {
-    let (mut a, mut b) = (low, high);
-    let (mut fa, mut fb) = (f(a)?, f(b)?);
-    if fa.abs() <= tolerance {
-        return Ok(Root { value: a, residual: fa, count: 1 });
+    let root = bracketed(what, low, high, tolerance, f)?;
+    if root.residual.abs() <= tolerance.max(JUMP) {
+        Ok(root)
+    } else {
+        Err(PlantError::NotConverged { what, residual: root.residual, count: root.iterations })
     }
-    if fb.abs() <= tolerance {
-        return Ok(Root { value: b, residual: fb, count: 1 });
-    }
-    if fa.is_nan() || fb.is_nan() || fa * fb > 0.0 {
-        return Err(PlantError::NotConverged { what, residual: fa.abs().min(fb.abs()), count: 0 });
-    }
-    let mut side = 0i8;
-    for count in 1..=200u32 {
-        let mut x = (fa * b - fb * a) / (fa - fb);
-        let width = b - a;
-        // Every third step halves the bracket, so that a flat function cannot stall the search.
-        if count % 3 == 0 || !(x > a.min(b) && x < a.max(b)) {
-            x = a + 0.5 * width;
-        }
-        let fx = f(x)?;
-        if fx.is_nan() {
-            return Err(PlantError::NotConverged { what, residual: fx, count });
-        }
-        if fx.abs() <= tolerance || width.abs() <= 4.0 * f64::EPSILON * (a.abs() + b.abs()) {
-            if fx.abs() <= tolerance.max(1e-6) {
-                return Ok(Root { value: x, residual: fx, count });
-            }
-            return Err(PlantError::NotConverged { what, residual: fx, count });
-        }
-        if fx * fb > 0.0 {
-            b = x;
-            fb = fx;
-            if side == -1 {
-                fa *= 0.5;
-            }
-            side = -1;
-        } else {
-            a = x;
-            fa = fx;
-            if side == 1 {
-                fb *= 0.5;
-            }
-            side = 1;
-        }
-    }
-    Err(PlantError::NotConverged { what, residual: fa.abs().min(fb.abs()), count: 200 })
 }
+
+/// Rounding leaves less of any balance of these models, in its own unit.
+const JUMP: f64 = 1e-6;
 
 /// Finds the root of a rising function, given with its slope, by Newton's steps from `start`; a step out of the bracket
 /// that the signs so far leave is halved into it. Settled when `|f| <= tolerance` or when the step is down to rounding.
@@ -86,7 +38,7 @@ pub(crate) fn newton(
         let (value, slope) = f(x);
         residual = value;
         if value.abs() <= tolerance {
-            return Ok(Root { value: x, residual, count });
+            return Ok(Root { x, residual, iterations: count });
         }
         if value > 0.0 {
             high = x;
@@ -99,7 +51,7 @@ pub(crate) fn newton(
         }
         if (next - x).abs() <= f64::EPSILON * x.abs() || high - low <= 4.0 * f64::EPSILON * high.abs() {
             return if value.abs() <= tolerance.max(1e-6) {
-                Ok(Root { value: x, residual, count })
+                Ok(Root { x, residual, iterations: count })
             } else {
                 Err(PlantError::NotConverged { what, residual, count })
             };
@@ -164,8 +116,9 @@ mod tests {
     #[test]
     fn inv_root_of_a_cubic() {
         let r = root("cubic", 0.0, 3.0, 1e-12, |x| Ok(x * x * x - 2.0)).unwrap();
-        assert!((r.value - 2f64.cbrt()).abs() < 1e-11);
+        assert!((r.x - 2f64.cbrt()).abs() < 1e-11);
         assert!(root("no sign change", 1.0, 3.0, 1e-12, |x| Ok(x * x)).is_err());
+        assert!(root("jump", 0.0, 1.0, 1e-12, |x| Ok(if x < 0.3 { -1.0 } else { 1.0 })).is_err());
     }
 
     #[test]
@@ -173,7 +126,7 @@ mod tests {
         // Also from a start where the slope vanishes, and refuses a function without a root.
         for start in [0.0, 1.0, 3.0] {
             let r = newton("cubic", (0.0, 3.0), start, 1e-12, |x| (x * x * x - 2.0, 3.0 * x * x)).unwrap();
-            assert!((r.value - 2f64.cbrt()).abs() < 1e-12 && r.residual.abs() <= 1e-12);
+            assert!((r.x - 2f64.cbrt()).abs() < 1e-12 && r.residual.abs() <= 1e-12);
         }
         assert!(newton("no root", (1.0, 3.0), 2.0, 1e-12, |x| (x * x, 2.0 * x)).is_err());
     }

@@ -623,7 +623,7 @@ impl TerminalUnit {
                     let root = solve::root("fan flow for heating", low, full, 1e-9, |m| {
                         Ok(work.discharge_for(m, q) - warmest)
                     })?;
-                    (fan, count) = (root.value, root.count);
+                    (fan, count) = (root.x, root.iterations);
                 }
             }
             if fan <= low {
@@ -662,7 +662,7 @@ impl TerminalUnit {
                 return work.finish(q, fan, valve, None, limits, 0);
             }
             let root = solve::root("fan flow for cooling", low, full, tolerance, |m| Ok(work.most(m)? - q))?;
-            (fan, count) = (root.value, root.count);
+            (fan, count) = (root.x, root.iterations);
         } else {
             limits.add(Limit::FanMinimum);
         }

@@ -199,8 +199,8 @@ impl Run<'_> {
             solve::root("leaving air of the tower", -60.0, 90.0, 1e-9 * h_out.abs().max(1e3), |t| {
                 Ok(raw::saturation_enthalpy_j_per_kg(t, p) - h_out)
             })?;
-        let w_out = raw::saturation_humidity_ratio(leaving.value, p);
-        Ok(Point { cold: root.value, evaporation: g * (w_out - d.air.humidity_ratio.si()) })
+        let w_out = raw::saturation_humidity_ratio(leaving.x, p);
+        Ok(Point { cold: root.x, evaporation: g * (w_out - d.air.humidity_ratio.si()) })
     }
 
     fn cold(&self, share: f64) -> Result<f64, PlantError> {
@@ -338,8 +338,8 @@ impl TowerPlant {
                     let root = solve::root("tower air with the fan off", least, off, 1e-9, |x| {
                         Ok(run.cold(x)? - set)
                     })?;
-                    (residual_k, count) = (root.residual, root.count);
-                    root.value
+                    (residual_k, count) = (root.residual, root.iterations);
+                    root.x
                 } else {
                     least.min(off)
                 };
@@ -374,10 +374,9 @@ impl TowerPlant {
                 } else {
                     let root =
                         solve::root("tower fan speed", below.0, 1.0, 1e-9, |x| Ok(run.cold(x)? - set))?;
-                    (residual_k, count) = (root.residual, root.count);
-                    let state = run.at(root.value)?;
-                    (cold, share, fan_w, evaporation) =
-                        (state.cold, root.value, cube(root.value), state.evaporation);
+                    (residual_k, count) = (root.residual, root.iterations);
+                    let state = run.at(root.x)?;
+                    (cold, share, fan_w, evaporation) = (state.cold, root.x, cube(root.x), state.evaporation);
                 }
             }
         }
@@ -425,8 +424,8 @@ impl TowerPlant {
         let root = solve::root("condenser water of chiller and tower", low, 60.0, 1e-9, |t| {
             Ok(both(t)?.1.cold.si() - t)
         })?;
-        let (chiller, tower) = both(root.value)?;
-        Ok(ChillerAndTower { chiller, tower, residual_k: root.residual, count: root.count })
+        let (chiller, tower) = both(root.x)?;
+        Ok(ChillerAndTower { chiller, tower, residual_k: root.residual, count: root.iterations })
     }
 }
 

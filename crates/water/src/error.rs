@@ -74,6 +74,12 @@ impl fmt::Display for WaterError {
 
 impl std::error::Error for WaterError {}
 
+impl From<drycoil_solve::Unsolved> for WaterError {
+    fn from(e: drycoil_solve::Unsolved) -> Self {
+        Self::NotConverged { what: e.what, residual: e.residual, iterations: e.iterations }
+    }
+}
+
 /// Refuses a value outside `low..=high`, and anything not finite.
 pub(crate) fn within(
     what: &'static str,

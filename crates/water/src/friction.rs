@@ -3,7 +3,7 @@
 use crate::WaterError;
 use crate::error::within;
 use crate::liquid::WaterProperties;
-use crate::root::bracketed;
+use drycoil_solve::bracketed;
 
 /// Reynolds number at and below which flow is laminar.
 pub const LAMINAR_LIMIT: f64 = 2300.0;
@@ -252,7 +252,7 @@ impl Conduit {
         while self.drop(fluid, high)?.total_pa < drop_pa {
             high *= 2.0;
         }
-        let root = bracketed("flow at a pressure drop", 0.0, high, 1e-12 * drop_pa, |q| {
+        let root = bracketed::<WaterError>("flow at a pressure drop", 0.0, high, 1e-12 * drop_pa, |q| {
             Ok(self.drop(fluid, q)?.total_pa - drop_pa)
         })?;
         Ok((root.x, root.residual))
@@ -284,7 +284,7 @@ pub fn diameter_for_drop(
         start *= 0.5;
     }
     let start = start.max(low);
-    let root = bracketed("diameter at a pressure drop", start, high, 1e-12 * drop_pa, |d| {
+    let root = bracketed::<WaterError>("diameter at a pressure drop", start, high, 1e-12 * drop_pa, |d| {
         Ok(at(d)?.total_pa - drop_pa)
     })?;
     Ok((root.x, root.residual))

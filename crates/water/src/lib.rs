@@ -27,7 +27,6 @@ pub mod friction;
 pub mod liquid;
 pub mod pipe;
 pub mod pump;
-mod root;
 pub mod valve;
 
 pub use error::WaterError;

@@ -1,6 +1,6 @@
 //! From files to a project.
 
-use super::flows::{Flows, standard_pressure};
+use super::flows::Flows;
 use super::section::{DefaultUsed, Log, Section, child, named, parse};
 use super::spec::Problem;
 use super::tables::RoomDefaults;
@@ -521,7 +521,8 @@ fn read_head(log: &mut Log, text: &Text, root: &DeTable<'_>, station: Option<&St
             .as_ref()
             .map(|e| e.value)
             .or_else(|| station.map(|s| s.elevation))
-            .map(standard_pressure)
+            // The limits of `elevation` lie within those of the standard atmosphere.
+            .and_then(|z| drycoil_air::standard_pressure(z).ok())
     });
     let ratio = pressure.map(|p| p.to_pascals() / STANDARD_PRESSURE_PA);
 

@@ -2,14 +2,8 @@
 
 use super::section::Log;
 use drycoil_findings::{Finding, Place, registry::project as pf};
-use drycoil_units::{AirFlowBasis, Length, Pressure, STANDARD_PRESSURE_PA, StandardAirFlow};
+use drycoil_units::{AirFlowBasis, StandardAirFlow};
 use drycoil_working::{Origin, Sourced};
-
-/// Pressure of the standard atmosphere, Pa: troposphere of the U.S. Standard Atmosphere 1976 as printed in ASHRAE
-/// Handbook Fundamentals 2017 ch. 1 eq. 3.
-pub(crate) fn standard_pressure(elevation: Length) -> Pressure {
-    Pressure::pascals(STANDARD_PRESSURE_PA * (1.0 - 2.25577e-5 * elevation.to_metres()).powf(5.2559))
-}
 
 /// How flows without a basis are meant, and what an actual flow is worth at the site.
 #[derive(Debug, Clone, Copy)]
@@ -56,11 +50,12 @@ impl Flows {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use drycoil_units::{Length, STANDARD_PRESSURE_PA};
 
     #[test]
     fn val_actual_flow_at_5000_ft() {
         // ASHRAE Handbook Fundamentals 2017 ch. 1 Table 1: 12.228 psia at 5000 ft; so 20 acfm is 16.64 scfm.
-        let p = standard_pressure(Length::feet(5000.0));
+        let p = drycoil_air::standard_pressure(Length::feet(5000.0)).unwrap();
         assert!((p.to_psia() - 12.228).abs() < 0.002, "{}", p.to_psia());
         let flows = Flows { basis: AirFlowBasis::Actual, ratio: Some(p.to_pascals() / STANDARD_PRESSURE_PA) };
         let mut log = Log::default();

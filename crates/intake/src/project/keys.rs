@@ -90,7 +90,7 @@ pub(crate) const SITE: TableSpec = TableSpec {
         ),
         key(
             "elevation",
-            q(Q::Length, "-450 m", "5000 m"),
+            q(Q::Length, "-450 m", "4200 m"),
             Need::Optional("the weather station's"),
             "Height above sea level.",
         ),
