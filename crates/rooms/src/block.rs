@@ -1,18 +1,20 @@
-//! Many reduced rooms stepped side by side: heat, ideal control with limits, implicit air flows, moisture.
+//! Many reduced rooms stepped side by side, split by what is common to several systems in the same building.
 //!
-//! A [`RoomBlock`] holds `L` rooms lane by lane (an array of structures of arrays), 8 in the year loop ([`LANES`]) and 1
-//! as its scalar twin: the same code with the same order of operations, no fused multiply-add and no call to a maths
-//! library, so that both give the same bits and loops over lanes become vector instructions on any machine.
+//! The state of a reduced room is linear in its inputs, so it is the sum of two: the answer to weather and gains
+//! ([`Drive`]) and the answer to the heat that a system and the air flows give to the room air ([`Response`]). The first
+//! is the same for every system and is computed once; each system keeps the second, which needs one multiplication and
+//! one addition per lag. [`BlockModel`] holds what both share.
 //!
-//! Rooms of one block may differ in everything; orders and counts of channels are filled up with zeros to those of the
-//! largest. Values that enter a step are not checked (the loop is too hot): [`RoomBlock::check`] finds a state that is not
-//! finite afterwards, at the end of a day say.
+//! A block holds `L` rooms lane by lane, 8 in the year loop ([`LANES`]) and 1 as its scalar twin: the same code with the
+//! same order of operations, no fused multiply-add and no call to a maths library, so that both give the same bits and
+//! loops over lanes become vector instructions on any machine. Rooms of one block may differ in everything; orders and
+//! counts of channels are filled up with zeros to those of the largest.
+//!
+//! Values that enter a step are not checked (the loop is too hot): [`Response::check`] finds a state that is not finite
+//! afterwards, at the end of a day say.
 
 use crate::error::{RoomError, within};
-use crate::moisture::MoistureStore;
 use crate::reduction::ReducedRoom;
-use drycoil_air::raw as air;
-use drycoil_units::{HumidityRatio, Quantity};
 
 /// Lanes of a block in the year loop.
 pub const LANES: usize = 8;
@@ -20,141 +22,398 @@ pub const LANES: usize = 8;
 /// One number per room of a block.
 pub type Lanes<const L: usize> = [f64; L];
 
-/// A flow of air into each room of a block; as much room air leaves.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BlockFlow<const L: usize> {
-    /// Dry-air mass flow, kg/s, 0 or more.
-    pub dry_air_kg_per_s: Lanes<L>,
-    /// Temperature at which it enters, degC.
-    pub supply_c: Lanes<L>,
-    /// Humidity ratio at which it enters, kg/kg.
-    pub humidity_ratio: Lanes<L>,
-}
-
-impl<const L: usize> BlockFlow<L> {
-    /// No air.
-    pub const NONE: Self = Self { dry_air_kg_per_s: [0.0; L], supply_c: [0.0; L], humidity_ratio: [0.0; L] };
-}
-
-/// What drives a block for one step.
+/// The factors of a block of rooms. Channels: the first moves with every step (outdoor air), those between it and the
+/// last are held for several steps (sun, gains), the last is heat to the air.
 #[derive(Debug, Clone, PartialEq)]
-pub struct BlockInput<const L: usize> {
-    /// Channels, as many as the block has; the last is convective heat to the air, W.
-    pub channels: Vec<Lanes<L>>,
-    /// Primary, infiltration and transfer air.
-    pub flows: [BlockFlow<L>; 3],
-    /// Water vapour released by people and processes, kg/s.
-    pub vapour_kg_per_s: Lanes<L>,
+pub struct BlockModel<const L: usize> {
+    order: usize,
+    held: usize,
+    step_s: f64,
+    decay: Vec<Lanes<L>>,
+    /// Per lag: response to the first channel.
+    moving: Vec<Lanes<L>>,
+    /// Per held channel (heat to the air last among them) and lag.
+    held_lags: Vec<Lanes<L>>,
+    /// Per lag: response to heat to the air.
+    air: Vec<Lanes<L>>,
+    direct_moving: Lanes<L>,
+    /// Per held channel, heat to the air last.
+    direct_held: Vec<Lanes<L>>,
+    /// Air temperature from what never changes, K.
+    offset: Lanes<L>,
+    unit: Lanes<L>,
+    per_unit: Lanes<L>,
+}
+
+/// A room to be put into a block.
+#[derive(Debug, Clone, Copy)]
+pub struct BlockRoom<'a> {
+    /// The room. Its first channel moves with every step, its last is heat to the air.
+    pub room: &'a ReducedRoom,
+    /// Channel that never changes, and its value: it becomes a constant part of the air temperature.
+    pub constant: Option<(usize, f64)>,
+}
+
+impl<const L: usize> BlockModel<L> {
+    /// From 1 to `L` rooms of one step length; free lanes repeat the last room.
+    ///
+    /// Refused: no room or too many, different steps, a room with fewer than two channels.
+    pub fn new(rooms: &[BlockRoom<'_>]) -> Result<Self, RoomError> {
+        let (Some(first), Some(last)) = (rooms.first(), rooms.last()) else {
+            return Err(RoomError::Empty { what: "list of rooms of a block" });
+        };
+        if rooms.len() > L {
+            return Err(RoomError::WrongLength {
+                what: "list of rooms of a block",
+                found: rooms.len(),
+                needed: L,
+            });
+        }
+        let step_s = first.room.step_s;
+        let held_of = |r: &BlockRoom<'_>| {
+            r.room.channels.len() - 1 - usize::from(r.constant.is_some_and(|(c, _)| c > 0))
+        };
+        let order = rooms.iter().map(|r| r.room.order()).max().unwrap_or(0);
+        let held = rooms.iter().map(held_of).max().unwrap_or(1);
+        let zero = [0.0; L];
+        let mut block = Self {
+            order,
+            held,
+            step_s,
+            decay: vec![zero; order],
+            moving: vec![zero; order],
+            held_lags: vec![zero; held * order],
+            air: vec![zero; order],
+            direct_moving: zero,
+            direct_held: vec![zero; held],
+            offset: zero,
+            unit: zero,
+            per_unit: zero,
+        };
+        for l in 0..L {
+            let r = rooms.get(l).unwrap_or(last);
+            if r.room.step_s != step_s {
+                return Err(RoomError::Inconsistent {
+                    what: "steps of the rooms of a block, s",
+                    first: step_s,
+                    second: r.room.step_s,
+                });
+            }
+            let own = r.room.channels.len();
+            if own < 2 {
+                return Err(RoomError::WrongLength {
+                    what: "channels of a room of a block",
+                    found: own,
+                    needed: 2,
+                });
+            }
+            let mut place = 0;
+            for c in 0..own {
+                if let Some((constant, value)) = r.constant
+                    && constant == c
+                {
+                    block.offset[l] = r.room.steady[c] * value;
+                    continue;
+                }
+                if c == 0 {
+                    block.direct_moving[l] = r.room.direct[0];
+                    for m in 0..r.room.order() {
+                        block.moving[m][l] = r.room.driven[(m, 0)];
+                    }
+                    continue;
+                }
+                let to = if c == own - 1 { held - 1 } else { place };
+                place += 1;
+                block.direct_held[to][l] = r.room.direct[c];
+                for m in 0..r.room.order() {
+                    block.held_lags[to * order + m][l] = r.room.driven[(m, c)];
+                }
+            }
+            for m in 0..r.room.order() {
+                block.decay[m][l] = r.room.decay[m];
+                block.air[m][l] = r.room.driven[(m, own - 1)];
+            }
+            block.unit[l] = r.room.unit_response_k_per_w();
+            block.per_unit[l] = 1.0 / block.unit[l];
+        }
+        Ok(block)
+    }
+
+    /// Lags of the block: the largest order of its rooms.
+    pub fn order(&self) -> usize {
+        self.order
+    }
+
+    /// Count of held channels, heat to the air included as their last.
+    pub fn held(&self) -> usize {
+        self.held
+    }
+
+    /// Step, s.
+    pub fn step_s(&self) -> f64 {
+        self.step_s
+    }
+
+    /// Rise of the air temperature at the end of a step per W to the air, K/W, and its reciprocal.
+    pub fn unit(&self) -> (&Lanes<L>, &Lanes<L>) {
+        (&self.unit, &self.per_unit)
+    }
+}
+
+/// The answer of a block to weather and gains.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drive<const L: usize> {
+    lags: Vec<Lanes<L>>,
+    held_lags: Vec<Lanes<L>>,
+    held_direct: Lanes<L>,
+}
+
+impl<const L: usize> Drive<L> {
+    /// The block after these values for ever: the moving channel, and the held ones (heat to the air last).
+    ///
+    /// # Errors
+    /// A wrong count of held channels.
+    pub fn steady(model: &BlockModel<L>, moving: f64, held: &[Lanes<L>]) -> Result<Self, RoomError> {
+        let mut drive = Self {
+            lags: vec![[0.0; L]; model.order],
+            held_lags: vec![[0.0; L]; model.order],
+            held_direct: [0.0; L],
+        };
+        drive.hold(model, held)?;
+        for (m, lag) in drive.lags.iter_mut().enumerate() {
+            for l in 0..L {
+                let loss = 1.0 - model.decay[m][l];
+                lag[l] = (drive.held_lags[m][l] + model.moving[m][l] * moving) / loss;
+            }
+        }
+        Ok(drive)
+    }
+
+    /// New values of the held channels, heat to the air last.
+    ///
+    /// # Errors
+    /// A wrong count.
+    pub fn hold(&mut self, model: &BlockModel<L>, values: &[Lanes<L>]) -> Result<(), RoomError> {
+        if values.len() != model.held {
+            return Err(RoomError::WrongLength {
+                what: "held channels of a block of rooms",
+                found: values.len(),
+                needed: model.held,
+            });
+        }
+        let mut direct = model.offset;
+        self.held_lags.fill([0.0; L]);
+        for (c, u) in values.iter().enumerate() {
+            for l in 0..L {
+                direct[l] += model.direct_held[c][l] * u[l];
+            }
+            let factors = &model.held_lags[c * model.order..(c + 1) * model.order];
+            for (sum, f) in self.held_lags.iter_mut().zip(factors) {
+                for l in 0..L {
+                    sum[l] += f[l] * u[l];
+                }
+            }
+        }
+        self.held_direct = direct;
+        Ok(())
+    }
+
+    /// One step; the part of the air temperature at its end that weather and gains make, degC.
+    #[inline]
+    pub fn step(&mut self, model: &BlockModel<L>, moving: f64) -> Lanes<L> {
+        let mut free = self.held_direct;
+        for l in 0..L {
+            free[l] += model.direct_moving[l] * moving;
+        }
+        let factors = model.decay.iter().zip(&model.moving);
+        for ((lag, held), (decay, f)) in self.lags.iter_mut().zip(&self.held_lags).zip(factors) {
+            let mut x = *lag;
+            for l in 0..L {
+                free[l] += x[l];
+            }
+            for l in 0..L {
+                x[l] = x[l] * decay[l] + (held[l] + f[l] * moving);
+            }
+            *lag = x;
+        }
+        free
+    }
+
+    /// Lags of one room (zeros above its own order).
+    pub fn lags(&self, lane: usize) -> Vec<f64> {
+        self.lags.iter().map(|x| x[lane]).collect()
+    }
+}
+
+/// The answer of a block to heat given to its air.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Response<const L: usize> {
+    lags: Vec<Lanes<L>>,
+}
+
+impl<const L: usize> Response<L> {
+    /// The block after this heat for ever, W.
+    pub fn steady(model: &BlockModel<L>, heat_w: &Lanes<L>) -> Self {
+        let lags = model
+            .air
+            .iter()
+            .zip(&model.decay)
+            .map(|(f, decay)| std::array::from_fn(|l| f[l] * heat_w[l] / (1.0 - decay[l])))
+            .collect();
+        Self { lags }
+    }
+
+    /// `drive` (see [`Drive::step`]) plus what heat of earlier steps adds: the air temperature without any heat in this
+    /// step, degC.
+    #[inline]
+    pub fn free_c(&self, drive: &Lanes<L>) -> Lanes<L> {
+        let mut free = *drive;
+        for x in &self.lags {
+            for l in 0..L {
+                free[l] += x[l];
+            }
+        }
+        free
+    }
+
+    /// Takes the heat of this step, W.
+    #[inline]
+    pub fn take(&mut self, model: &BlockModel<L>, heat_w: &Lanes<L>) {
+        for ((lag, decay), f) in self.lags.iter_mut().zip(&model.decay).zip(&model.air) {
+            let mut x = *lag;
+            for l in 0..L {
+                x[l] = x[l] * decay[l] + f[l] * heat_w[l];
+            }
+            *lag = x;
+        }
+    }
+
+    /// Lags of one room (zeros above its own order).
+    pub fn lags(&self, lane: usize) -> Vec<f64> {
+        self.lags.iter().map(|x| x[lane]).collect()
+    }
+
+    /// Refuses a state that is not finite.
+    pub fn check(&self) -> Result<(), RoomError> {
+        for lane in self.lags.iter().flatten() {
+            within("lag of a reduced room", *lane, -1e9, 1e9, "K")?;
+        }
+        Ok(())
+    }
+}
+
+#[inline]
+fn larger(a: f64, b: f64) -> f64 {
+    if a > b { a } else { b }
+}
+
+#[inline]
+fn smaller(a: f64, b: f64) -> f64 {
+    if a < b { a } else { b }
+}
+
+/// What rules the air temperature of a block in a step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ideal<const L: usize> {
     /// Heating set point, degC; minus infinity when there is none.
     pub heating_set_c: Lanes<L>,
     /// Cooling set point, degC; plus infinity when there is none.
     pub cooling_set_c: Lanes<L>,
     /// Largest heating, W.
     pub heating_capacity_w: Lanes<L>,
-    /// Largest cooling, W, positive.
-    pub cooling_capacity_w: Lanes<L>,
+    /// Share of the heating asked that is given, 0 to 1.
+    pub heating_share: f64,
+    /// Cooling of the open coil per K of room air above `coil_c`, W/K; 0 or more.
+    pub coil_w_per_k: Lanes<L>,
+    /// Temperature against which the coil works, degC.
+    pub coil_c: Lanes<L>,
+    /// Share of the cooling asked that is given, 0 to 1.
+    pub cooling_share: f64,
 }
 
-impl<const L: usize> BlockInput<L> {
-    /// Nothing happens: zeros and no control.
-    pub fn idle(channels: usize) -> Self {
-        Self {
-            channels: vec![[0.0; L]; channels],
-            flows: [BlockFlow::NONE; 3],
-            vapour_kg_per_s: [0.0; L],
-            heating_set_c: [f64::NEG_INFINITY; L],
-            cooling_set_c: [f64::INFINITY; L],
-            heating_capacity_w: [0.0; L],
-            cooling_capacity_w: [0.0; L],
-        }
-    }
-}
-
-/// What happened in a step.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BlockOutput<const L: usize> {
-    /// Air temperature at the end, degC.
+/// What the control did.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Controlled<const L: usize> {
+    /// Air temperature at the end of the step, degC.
     pub air_c: Lanes<L>,
-    /// Heating (positive) or cooling (negative), mean over the step, W.
-    pub hvac_w: Lanes<L>,
-    /// Heat brought by air flows, mean over the step, W.
-    pub air_flow_w: Lanes<L>,
-    /// Kelvin by which the set point is missed because a capacity is at its limit, 0 when met.
-    pub unmet_k: Lanes<L>,
-    /// Humidity ratio at the end, kg/kg.
-    pub humidity_ratio: Lanes<L>,
-    /// Its mean over the step, kg/kg.
-    pub mean_humidity_ratio: Lanes<L>,
-}
-
-impl<const L: usize> Default for BlockOutput<L> {
-    fn default() -> Self {
-        Self {
-            air_c: [0.0; L],
-            hvac_w: [0.0; L],
-            air_flow_w: [0.0; L],
-            unmet_k: [0.0; L],
-            humidity_ratio: [0.0; L],
-            mean_humidity_ratio: [0.0; L],
-        }
-    }
-}
-
-/// Running sums of a block, from its making on.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BlockSums<const L: usize> {
-    /// Steps taken.
-    pub steps: u64,
-    /// Channels, the last with all heat to the air.
-    pub channels: Vec<Lanes<L>>,
-    /// Heating, W times steps.
+    /// Heating, W, 0 or more.
     pub heating_w: Lanes<L>,
-    /// Cooling as a positive number, W times steps.
+    /// Cooling by the coil, W, 0 or more.
     pub cooling_w: Lanes<L>,
-    /// Heat of air flows, W times steps.
+    /// Heat of air flows, W.
     pub air_flow_w: Lanes<L>,
-    /// Kelvin times steps with a capacity at its limit.
-    pub unmet_k: Lanes<L>,
-    /// Steps with a capacity at its limit.
-    pub unmet_steps: Lanes<L>,
-    /// Water in with air flows and released, kg.
-    pub water_in_kg: Lanes<L>,
-    /// Water out with the air that leaves, kg.
-    pub water_out_kg: Lanes<L>,
 }
 
-/// Rooms stepped side by side.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RoomBlock<const L: usize> {
-    order: usize,
-    channels: usize,
-    step_s: f64,
-    /// Per lag: decay, then the factor of each channel.
-    lag_factors: Vec<Lanes<L>>,
-    /// Per channel: response in the same step.
-    direct: Vec<Lanes<L>>,
-    /// Response to heat, K/W, and its reciprocal.
-    unit: Lanes<L>,
-    per_unit: Lanes<L>,
-    /// Step over effective dry-air mass, s/kg.
-    step_per_kg: Lanes<L>,
-    effective_kg: Lanes<L>,
-    lags: Vec<Lanes<L>>,
-    humidity_ratio: Lanes<L>,
-    sums: BlockSums<L>,
+/// Ideal control within the step: the air meets its set point at the end of the step when capacities allow.
+///
+/// `free_c` without any heat, `g` the conductance of all air flows, `gt` their heat at 0 degC, other heat included. The
+/// coil's capacity follows the air temperature within the step: when it is not enough, the coil acts as one more
+/// conductance.
+#[inline]
+pub fn control<const L: usize>(
+    unit: &Lanes<L>,
+    per_unit: &Lanes<L>,
+    free_c: &Lanes<L>,
+    g: &Lanes<L>,
+    gt: &Lanes<L>,
+    ideal: &Ideal<L>,
+) -> Controlled<L> {
+    let (mut idle, mut damped, mut over) = ([0.0; L], [0.0; L], [0.0; L]);
+    let mut wide = [0.0; L];
+    for l in 0..L {
+        damped[l] = 1.0 + unit[l] * g[l];
+        let start = free_c[l] + unit[l] * gt[l];
+        over[l] = 1.0 / damped[l];
+        idle[l] = start * over[l];
+        let by_coil = unit[l] * ideal.coil_w_per_k[l];
+        wide[l] = (start + by_coil * ideal.coil_c[l]) / (damped[l] + by_coil);
+    }
+    let (mut t, mut heating, mut cooling, mut flows) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
+    for l in 0..L {
+        let lowest = smaller(idle[l], larger(ideal.cooling_set_c[l], wide[l]));
+        let fall = ideal.cooling_share * (idle[l] - lowest);
+        let highest = idle[l] + unit[l] * ideal.heating_capacity_w[l] * over[l];
+        let rise =
+            ideal.heating_share * (larger(idle[l], smaller(ideal.heating_set_c[l], highest)) - idle[l]);
+        t[l] = idle[l] + (rise - fall);
+        let per_k = damped[l] * per_unit[l];
+        cooling[l] = fall * per_k;
+        heating[l] = rise * per_k;
+        flows[l] = gt[l] - g[l] * t[l];
+    }
+    Controlled { air_c: t, heating_w: heating, cooling_w: cooling, air_flow_w: flows }
 }
 
-/// A room to be put into a block, with its state at the start.
-#[derive(Debug, Clone, Copy)]
-pub struct BlockRoom<'a> {
-    /// Its heat.
-    pub room: &'a ReducedRoom,
-    /// Its store of moisture.
-    pub store: MoistureStore,
-    /// Channels it has had for ever, the last with all heat to the air.
-    pub steady: &'a [f64],
-    /// Humidity ratio at the start.
-    pub humidity_ratio: HumidityRatio,
+/// The exact step of humidity with constant flows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Humid<const L: usize> {
+    /// Humidity ratio at the end, kg/kg.
+    pub end: Lanes<L>,
+    /// Mean over the step, kg/kg.
+    pub mean: Lanes<L>,
+}
+
+/// Exact step of the humidity ratio: `flow` of all air that enters (kg/s of dry air), `water` that it brings and that is
+/// released (kg/s), `step_per_kg` the step over the effective dry-air mass (s/kg).
+#[inline]
+pub fn moisture<const L: usize>(
+    start: &Lanes<L>,
+    flow: &Lanes<L>,
+    water: &Lanes<L>,
+    step_per_kg: &Lanes<L>,
+) -> Humid<L> {
+    let mut z = [0.0; L];
+    for l in 0..L {
+        z[l] = flow[l] * step_per_kg[l];
+    }
+    let (phi1, phi2) = exponential_means(&z);
+    let (mut end, mut mean) = ([0.0; L], [0.0; L]);
+    for l in 0..L {
+        let driven = water[l] * step_per_kg[l];
+        end[l] = start[l] + (driven - z[l] * start[l]) * phi1[l];
+        mean[l] = start[l] * phi1[l] + driven * phi2[l];
+    }
+    Humid { end, mean }
 }
 
 /// `(1 - e^-z)/z` and `(1 - (1 - e^-z)/z)/z` for z of 0 or more, without branches.
@@ -197,270 +456,6 @@ fn exponential_means<const L: usize>(z: &Lanes<L>) -> (Lanes<L>, Lanes<L>) {
         second[l] = if z < 1e-4 { near } else { far };
     }
     (first, second)
-}
-
-fn larger(a: f64, b: f64) -> f64 {
-    if a > b { a } else { b }
-}
-
-fn add<const L: usize>(to: &mut Lanes<L>, from: &Lanes<L>) {
-    // By value: loads before stores let lanes be added together.
-    let (mut sum, more) = (*to, *from);
-    for l in 0..L {
-        sum[l] += more[l];
-    }
-    *to = sum;
-}
-
-fn smaller(a: f64, b: f64) -> f64 {
-    if a < b { a } else { b }
-}
-
-impl<const L: usize> RoomBlock<L> {
-    /// From 1 to `L` rooms of one step length; free lanes repeat the last room.
-    ///
-    /// Refused: no room or too many, different steps, a wrong count of steady channels, a humidity ratio outside 0 to 0.5.
-    pub fn new(rooms: &[BlockRoom<'_>]) -> Result<Self, RoomError> {
-        let (Some(first), Some(last)) = (rooms.first(), rooms.last()) else {
-            return Err(RoomError::Empty { what: "list of rooms of a block" });
-        };
-        if rooms.len() > L {
-            return Err(RoomError::WrongLength {
-                what: "list of rooms of a block",
-                found: rooms.len(),
-                needed: L,
-            });
-        }
-        let step_s = first.room.step_s;
-        let order = rooms.iter().map(|r| r.room.order()).max().unwrap_or(0);
-        let channels = rooms.iter().map(|r| r.room.channels.len()).max().unwrap_or(1);
-        let mut block = Self {
-            order,
-            channels,
-            step_s,
-            lag_factors: vec![[0.0; L]; order * (channels + 1)],
-            direct: vec![[0.0; L]; channels],
-            unit: [0.0; L],
-            per_unit: [0.0; L],
-            step_per_kg: [0.0; L],
-            effective_kg: [0.0; L],
-            lags: vec![[0.0; L]; order],
-            humidity_ratio: [0.0; L],
-            sums: BlockSums {
-                steps: 0,
-                channels: vec![[0.0; L]; channels],
-                heating_w: [0.0; L],
-                cooling_w: [0.0; L],
-                air_flow_w: [0.0; L],
-                unmet_k: [0.0; L],
-                unmet_steps: [0.0; L],
-                water_in_kg: [0.0; L],
-                water_out_kg: [0.0; L],
-            },
-        };
-        for l in 0..L {
-            let r = rooms.get(l).unwrap_or(last);
-            if r.room.step_s != step_s {
-                return Err(RoomError::Inconsistent {
-                    what: "steps of the rooms of a block, s",
-                    first: step_s,
-                    second: r.room.step_s,
-                });
-            }
-            let own = r.room.channels.len();
-            // Heat to the air is the last channel of the block, wherever it is in the room.
-            let place = |c: usize| if c == own - 1 { channels - 1 } else { c };
-            let steady = r.room.steady_state(r.steady)?;
-            for c in 0..own {
-                block.direct[place(c)][l] = r.room.direct[c];
-            }
-            for (m, start) in steady.iter().enumerate() {
-                let row = &mut block.lag_factors[m * (channels + 1)..(m + 1) * (channels + 1)];
-                row[0][l] = r.room.decay[m];
-                for c in 0..own {
-                    row[1 + place(c)][l] = r.room.driven[(m, c)];
-                }
-                block.lags[m][l] = *start;
-            }
-            block.unit[l] = r.room.unit_response_k_per_w();
-            block.per_unit[l] = 1.0 / block.unit[l];
-            block.effective_kg[l] = r.store.effective_kg();
-            block.step_per_kg[l] = step_s / block.effective_kg[l];
-            block.humidity_ratio[l] = within("humidity ratio", r.humidity_ratio.si(), 0.0, 0.5, "kg/kg")?;
-        }
-        Ok(block)
-    }
-
-    /// Lags of the block: the largest order of its rooms.
-    pub fn order(&self) -> usize {
-        self.order
-    }
-
-    /// Count of channels, heat to the air last.
-    pub fn channels(&self) -> usize {
-        self.channels
-    }
-
-    /// Sums so far.
-    pub fn sums(&self) -> &BlockSums<L> {
-        &self.sums
-    }
-
-    /// Lags of one room, in the order of its reduced model (zeros above its own order).
-    pub fn lags(&self, lane: usize) -> Vec<f64> {
-        self.lags.iter().map(|x| x[lane]).collect()
-    }
-
-    /// Humidity ratios, kg/kg.
-    pub fn humidity_ratio(&self) -> &Lanes<L> {
-        &self.humidity_ratio
-    }
-
-    /// Water held, kg.
-    pub fn water_kg(&self) -> Lanes<L> {
-        std::array::from_fn(|l| self.effective_kg[l] * self.humidity_ratio[l])
-    }
-
-    /// Refuses a state that is not finite or a humidity ratio outside 0 to 0.5 kg/kg.
-    pub fn check(&self) -> Result<(), RoomError> {
-        for lane in self.lags.iter().flatten() {
-            within("lag of a reduced room", *lane, -1e9, 1e9, "K")?;
-        }
-        for w in self.humidity_ratio {
-            within("humidity ratio at the end of a step", w, 0.0, 0.5, "kg/kg")?;
-        }
-        Ok(())
-    }
-
-    /// One step of every room. An input with fewer channels than the block is refused.
-    ///
-    /// The air temperature meets its set point at the end of the step when capacities allow; humidity takes its exact
-    /// exponential step for flows and vapour that are constant over the step.
-    pub fn step(&mut self, input: &BlockInput<L>, out: &mut BlockOutput<L>) -> Result<(), RoomError> {
-        let nc = self.channels;
-        if input.channels.len() != nc {
-            return Err(RoomError::WrongLength {
-                what: "channels of a block of rooms",
-                found: input.channels.len(),
-                needed: nc,
-            });
-        }
-        // Free-floating air temperature.
-        let mut free = [0.0; L];
-        for (d, u) in self.direct.iter().zip(&input.channels) {
-            for l in 0..L {
-                free[l] += d[l] * u[l];
-            }
-        }
-        for x in &self.lags {
-            for l in 0..L {
-                free[l] += x[l];
-            }
-        }
-        // Air flows: conductance, heat at 0 degC, dry air, water.
-        let (mut g, mut gt, mut flow, mut water) = ([0.0; L], [0.0; L], [0.0; L], input.vapour_kg_per_s);
-        for f in &input.flows {
-            for l in 0..L {
-                let m = f.dry_air_kg_per_s[l];
-                let w = f.humidity_ratio[l];
-                let c = m * (air::CP_DRY_AIR_J_PER_KG_K + air::CP_VAPOUR_J_PER_KG_K * w);
-                g[l] += c;
-                gt[l] += c * f.supply_c[l];
-                flow[l] += m;
-                water[l] += m * w;
-            }
-        }
-        // Control: values of this step first, sums afterwards; loops that write few arrays become vector code.
-        let (unit, per_unit) = (self.unit, self.per_unit);
-        let convective = &input.channels[nc - 1];
-        let (mut start, mut damped) = ([0.0; L], [0.0; L]);
-        let (mut heating, mut cooling, mut cold, mut warm) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
-        for l in 0..L {
-            damped[l] = 1.0 + unit[l] * g[l];
-            start[l] = free[l] + unit[l] * gt[l];
-        }
-        for l in 0..L {
-            let needed = (damped[l] * input.heating_set_c[l] - start[l]) * per_unit[l];
-            let capacity = input.heating_capacity_w[l];
-            heating[l] = smaller(larger(needed, 0.0), capacity);
-            cold[l] = if needed > capacity { 1.0 } else { 0.0 };
-        }
-        for l in 0..L {
-            let needed = (start[l] - damped[l] * input.cooling_set_c[l]) * per_unit[l];
-            let capacity = input.cooling_capacity_w[l];
-            cooling[l] = smaller(larger(needed, 0.0), capacity);
-            warm[l] = if needed > capacity { 1.0 } else { 0.0 };
-        }
-        let (mut hvac, mut t, mut by_air, mut heat) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
-        for l in 0..L {
-            hvac[l] = heating[l] - cooling[l];
-            t[l] = (start[l] + unit[l] * hvac[l]) / damped[l];
-            by_air[l] = gt[l] - g[l] * t[l];
-            heat[l] = convective[l] + (hvac[l] + by_air[l]);
-        }
-        let (mut unmet, mut at_limit) = ([0.0; L], [0.0; L]);
-        for l in 0..L {
-            let below = if cold[l] > 0.0 { input.heating_set_c[l] - t[l] } else { 0.0 };
-            let above = if warm[l] > 0.0 { t[l] - input.cooling_set_c[l] } else { 0.0 };
-            unmet[l] = below + above;
-            at_limit[l] = cold[l] + warm[l];
-        }
-        out.air_c = t;
-        out.hvac_w = hvac;
-        out.air_flow_w = by_air;
-        out.unmet_k = unmet;
-        let s = &mut self.sums;
-        add(&mut s.heating_w, &heating);
-        add(&mut s.cooling_w, &cooling);
-        add(&mut s.air_flow_w, &by_air);
-        add(&mut s.unmet_k, &unmet);
-        add(&mut s.unmet_steps, &at_limit);
-        // Lags.
-        let others = &input.channels[..nc - 1];
-        for (x, k) in self.lags.iter_mut().zip(self.lag_factors.chunks_exact(nc + 1)) {
-            let (mut sum, decay, last) = (*x, k[0], k[nc]);
-            for l in 0..L {
-                sum[l] *= decay[l];
-            }
-            for (f, u) in k[1..nc].iter().zip(others) {
-                for l in 0..L {
-                    sum[l] += f[l] * u[l];
-                }
-            }
-            for l in 0..L {
-                sum[l] += last[l] * heat[l];
-            }
-            *x = sum;
-        }
-        for (total, u) in s.channels.iter_mut().zip(others) {
-            add(total, u);
-        }
-        add(&mut s.channels[nc - 1], &heat);
-        s.steps += 1;
-        // Moisture.
-        let mut z = [0.0; L];
-        for l in 0..L {
-            z[l] = flow[l] * self.step_per_kg[l];
-        }
-        let (phi1, phi2) = exponential_means(&z);
-        let before = self.humidity_ratio;
-        let (mut end, mut mean, mut water_in, mut water_out) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
-        for l in 0..L {
-            let driven = water[l] * self.step_per_kg[l];
-            end[l] = before[l] + (driven - z[l] * before[l]) * phi1[l];
-            mean[l] = before[l] * phi1[l] + driven * phi2[l];
-        }
-        for l in 0..L {
-            water_in[l] = water[l] * self.step_s;
-            water_out[l] = flow[l] * mean[l] * self.step_s;
-        }
-        self.humidity_ratio = end;
-        out.humidity_ratio = end;
-        out.mean_humidity_ratio = mean;
-        add(&mut s.water_in_kg, &water_in);
-        add(&mut s.water_out_kg, &water_out);
-        Ok(())
-    }
 }
 
 #[cfg(test)]

@@ -39,12 +39,6 @@ pub const LARGEST_ORDER: usize = 12;
 /// Weights of the error's running sum in the fit; each channel takes the fit with the smallest bound.
 const SMOOTH: [f64; 3] = [0.0, 0.1, 3.0];
 
-/// Rates are moved when the bound is missed by no more than this factor.
-const CLOSE: f64 = 2.0;
-
-/// Factors of the rates of the three fastest lags, fastest first.
-const MOVES: [[f64; 3]; 4] = [[0.75, 0.95, 0.95], [0.85, 1.0, 1.0], [1.0, 0.95, 0.95], [1.15, 1.05, 1.05]];
-
 /// A heat (J) as a linear function of the lags after a step and of the channels in that step.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Memory {
@@ -159,32 +153,15 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    /// The order's model when its bound is met. When balanced truncation comes close, the rates of its fastest lags,
-    /// which it places for energy and not for peaks, are moved a little.
+    /// The order's model when its bound is met.
     fn judge(&mut self, order: usize) -> Option<Trial> {
-        let mut rates = self.balanced.rates(order);
-        let mut best = match self.attempt(rates.clone()) {
-            Ok(trial) => return Some(trial),
-            Err(bound) => bound,
-        };
-        if best <= CLOSE * self.bound_k {
-            for factors in MOVES {
-                let mut moved = rates.clone();
-                for (rate, factor) in moved.iter_mut().rev().zip(factors) {
-                    *rate *= factor;
-                }
-                match self.attempt(moved.clone()) {
-                    Ok(trial) => return Some(trial),
-                    Err(bound) if bound < best => {
-                        best = bound;
-                        rates = moved;
-                    }
-                    Err(_) => {}
-                }
+        match self.attempt(self.balanced.rates(order)) {
+            Ok(trial) => Some(trial),
+            Err(bound) => {
+                self.tried.push((order, bound));
+                None
             }
         }
-        self.tried.push((order, best));
-        None
     }
 
     /// The model with these rates when its bound is met, or what the bound is at least.
