@@ -42,7 +42,7 @@ pub(crate) struct Bin {
 }
 
 /// Type of every day of the year.
-pub(crate) fn day_types(project: &Project, weather: &WeatherYear) -> Vec<DayType> {
+pub fn day_types(project: &Project, weather: &WeatherYear) -> Vec<DayType> {
     let first = usize::from(project.site.first_weekday.value);
     let days = weather.dry_bulb_c().len() / 24;
     (0..days)

@@ -29,6 +29,7 @@ mod ducts;
 mod loads;
 mod machines;
 mod needs;
+pub mod network;
 mod plant;
 mod primary_unit;
 mod schedule;
@@ -40,6 +41,15 @@ mod tower;
 mod yearly;
 
 pub use design::*;
+/// What the machines of sizing and year share: the chiller of the project and assumptions about machines.
+pub mod machine_data {
+    pub use crate::machines::{
+        BYPASS, FROST_GUARD_C, HELD_PRESSURE_SHARE, RECOVERY_EXPONENT, WATER_CP, WATER_RHO, chiller,
+    };
+    pub use crate::tower::{COLDEST_C, EXPONENT, WATER_TO_AIR};
+}
+pub use bins::day_types;
 pub use schedule::{Cell, Column, ColumnKind, Row, Schedule, schedules, service_word};
 pub use sheets::{places, quantities, sheet};
 pub use size::{SizingError, size};
+pub use terminals::{PLENUM_INFILTRATION, terminal_unit};

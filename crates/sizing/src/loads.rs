@@ -8,51 +8,25 @@
 use crate::bins::facing_index;
 use crate::conditions::Climate;
 use crate::design::{GroupLoads, LoadParts, LoadPeak, Loads, RoomLoads};
+use crate::network::{self, ConstructionModels, Neighbours, OUTSIDE_FILM, Planes, ROOF_SKY_K, RoomNetwork};
 use crate::size::SizingError;
 use drycoil_air::raw;
 use drycoil_climate::{DesignDay, DesignDayKind};
 use drycoil_findings::{Finding, Place, registry};
-use drycoil_project::{
-    ConstructionLayer, DayType, Project, Room, Surface, SurfaceKind, UseProfile, UseShare,
-};
+use drycoil_project::{DayType, Project, Room, SurfaceKind, UseProfile, UseShare};
+use drycoil_rooms::RoomError;
+use drycoil_rooms::Source;
 use drycoil_rooms::exact::{Control, Hold};
 use drycoil_rooms::gains::{RadiantShare, scheduled};
 use drycoil_rooms::periodic::{AirStream, Day, DayLoads, HeatSource, PeriodicRoom};
-use drycoil_rooms::{
-    Beyond, Construction, Films, Layer, RoomError, Source, Wall, WallDetail, WallModel, Window,
-};
-use drycoil_sun::raw::{PreparedSky, RawPlane, RawSky};
-use drycoil_sun::{
-    AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPosition, TiltedIrradiance, WindowGain,
-};
-use drycoil_units::{
-    Area, Conductivity, Density, Fraction, Length, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO,
-    SpecificHeat, ThermalResistance, ThermalTransmittance,
-};
+use drycoil_sun::raw::{PreparedSky, RawSky};
+use drycoil_sun::{SkyModel, TiltedIrradiance};
+use drycoil_units::{Fraction, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
-use std::sync::Arc;
 
-/// Outside film, W/(m2 K): ISO 6946 external surface resistance of 0.04 m2 K/W.
-const OUTSIDE_FILM: f64 = 25.0;
-/// Inside convective and long-wave film, W/(m2 K): ISO 6946 internal surface resistance of 0.13 m2 K/W for
-/// horizontal flow of heat.
-const INSIDE_CONVECTIVE: f64 = 2.5;
-const INSIDE_RADIANT: f64 = 5.13;
-/// Film to ground or to a neighbouring space, W/(m2 K): ISO 6946, internal.
-const NEIGHBOUR_FILM: f64 = 7.63;
-/// Long-wave loss of a roof to the sky as a sol-air difference, K (ASHRAE Fundamentals ch. 18, 7 degF, from memory).
-const ROOF_SKY_K: f64 = 3.9;
-/// Heat capacity of furnishings per floor area, J/(m2 K). Common practice, no source.
-const FURNISHING_J_PER_M2_K: f64 = 20e3;
-/// Share of the solar heat gain coefficient that is transmitted, for clear double glass.
-const TRANSMITTED_SHARE: f64 = drycoil_sun::TRANSMITTED_SHARE_OF_CLEAR_DOUBLE_GLASS;
-
-/// Models of constructions and glass, and the skies of the design days, made once.
+/// Models of constructions, and the skies of the design days, made once.
 struct Models {
-    by_name: BTreeMap<String, (Arc<WallModel>, f64)>,
-    slab: Arc<WallModel>,
-    partition: Arc<WallModel>,
+    constructions: ConstructionModels,
     /// By day and hour.
     skies: Vec<[PreparedSky; 24]>,
 }
@@ -128,27 +102,9 @@ fn models(
     climate: &Climate,
     pool: &rayon::ThreadPool,
 ) -> Result<Models, (String, RoomError)> {
-    let made: Vec<Result<(Arc<WallModel>, f64), RoomError>> =
-        pool.install(|| project.constructions.par_iter().map(construction).collect());
-    let mut by_name = BTreeMap::new();
-    for (c, made) in project.constructions.iter().zip(made) {
-        by_name.insert(c.name.clone(), made.map_err(|e| (c.name.clone(), e))?);
-    }
-    let inner = |thickness: f64, conductivity: f64, density: f64, specific_heat: f64| {
-        let layer = Layer::solid(
-            Length::metres(thickness),
-            Conductivity::w_per_m_k(conductivity),
-            Density::kg_per_m3(density),
-            SpecificHeat::j_per_kg_k(specific_heat),
-        )?;
-        WallModel::new(&Construction::new(vec![layer])?, WallDetail::DESIGN).map(Arc::new)
-    };
-    let at = |e: RoomError| ("interior mass".to_owned(), e);
-    // Half of a 100 mm concrete slab, and one 12.5 mm gypsum board of each partition face (common practice, no source).
-    let slab = inner(0.05, 2.0, 2400.0, 1000.0).map_err(at)?;
-    let partition = inner(0.0125, 0.25, 900.0, 1000.0).map_err(at)?;
+    let constructions = ConstructionModels::new(project, pool)?;
     let skies = climate.days.iter().map(|d| std::array::from_fn(|h| sky(&d.hours[h]))).collect();
-    Ok(Models { by_name, slab, partition, skies })
+    Ok(Models { constructions, skies })
 }
 
 fn sky(hour: &drycoil_climate::DesignHour) -> PreparedSky {
@@ -163,85 +119,9 @@ fn sky(hour: &drycoil_climate::DesignHour) -> PreparedSky {
     PreparedSky::new(SkyModel::Perez, &sky)
 }
 
-/// Wall model and transmittance of a construction.
-fn construction(c: &drycoil_project::Construction) -> Result<(Arc<WallModel>, f64), RoomError> {
-    let mut layers = c
-        .layers
-        .iter()
-        .rev()
-        .map(|l| match l {
-            ConstructionLayer::Material { thickness, conductivity, density, specific_heat, .. } => {
-                Layer::solid(*thickness, *conductivity, *density, *specific_heat)
-            }
-            ConstructionLayer::Resistance { resistance, .. } => Layer::air_space(*resistance),
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    if layers.iter().all(|l| !matches!(l, Layer::Solid(_))) {
-        // Only a U-value is known. The network wants a surface to end on: a skin of 1 mm, light enough not to store heat,
-        // whose resistance of 0.001 m2 K/W is taken off the rest.
-        let skin = Layer::solid(
-            Length::metres(0.001),
-            Conductivity::w_per_m_k(1.0),
-            Density::kg_per_m3(50.0),
-            SpecificHeat::j_per_kg_k(1000.0),
-        )?;
-        let rest = layers.iter().map(|l| l.resistance().si()).sum::<f64>() - 0.001;
-        layers = vec![skin];
-        if rest > 0.0 {
-            layers.push(Layer::air_space(ThermalResistance::m2_k_per_w(rest))?);
-        }
-    }
-    let construction = Construction::new(layers)?;
-    let model = WallModel::new(&construction, WallDetail::DESIGN)?;
-    let u = construction.transmittance(Films::iso_6946_horizontal()).si();
-    Ok((Arc::new(model), u))
-}
-
 /// Whether a load is a new peak: of hours that differ by rounding only, as on the even heating day, the first one counts.
 fn exceeds(load_w: f64, peak_w: f64) -> bool {
     load_w > peak_w + 1e-9 * peak_w.abs()
-}
-
-fn u(value: f64) -> ThermalTransmittance {
-    ThermalTransmittance::w_per_m2_k(value)
-}
-
-/// One opaque surface with its place among the inputs.
-struct Opaque<'a> {
-    surface: &'a Surface,
-    absorptance: f64,
-    /// Its plane, used only where the sun reaches it.
-    plane: usize,
-}
-
-/// One window.
-struct Pane<'a> {
-    surface: &'a Surface,
-    glass: SimpleGlass,
-    diffuse: WindowGain,
-    /// Share that shading leaves.
-    kept: f64,
-    /// Share of the sun absorbed at the pane that flows in.
-    inward: f64,
-    plane: usize,
-}
-
-/// Planes on which the sun is computed, each once.
-#[derive(Default)]
-struct Planes {
-    angles: Vec<(f64, f64)>,
-    raw: Vec<RawPlane>,
-}
-
-impl Planes {
-    fn of(&mut self, s: &Surface) -> usize {
-        let own = (s.tilt.value.to_degrees(), s.facing.value.to_degrees());
-        self.angles.iter().position(|a| *a == own).unwrap_or_else(|| {
-            self.angles.push(own);
-            self.raw.push(RawPlane::new(own.0, own.1));
-            self.raw.len() - 1
-        })
-    }
 }
 
 fn room_loads(
@@ -250,115 +130,27 @@ fn room_loads(
     models: &Models,
     room: &Room,
 ) -> Result<RoomResult, RoomError> {
-    let area = room.floor_area.value.to_square_metres();
-    let mut walls = Vec::new();
-    let mut opaque = Vec::new();
-    let mut windows = Vec::new();
-    let mut panes: Vec<Pane<'_>> = Vec::new();
     let mut planes = Planes::default();
-    let mut envelope = 0.0;
+    let network =
+        network::of_room(project, &models.constructions, room, Neighbours::AtSetPoint, &mut planes)?;
     let mut aperture = [0.0; 5];
-    let mut facade = 0.0;
-    let mut floor_given = false;
-    for s in project.surfaces_of(room) {
-        let a = s.area.value;
-        if s.kind == SurfaceKind::Window {
-            let g = project.glazing(&s.construction.value).expect("checked with the project");
-            let window = Window::new(a, g.u_value.value, u(INSIDE_CONVECTIVE), u(INSIDE_RADIANT))?;
-            windows.push(window);
-            let split = SolarSplit::ShareOfGain(Fraction::ratio(TRANSMITTED_SHARE));
-            let modifier = AngularModifier::KarlssonRoos { panes: 2, category: 4 };
-            let simple = SimpleGlass::new(g.solar_heat_gain.value, split, modifier)
-                .map_err(|_| RoomError::Empty { what: "solar heat gain coefficient within 0.01 to 1" })?;
-            let kept = 1.0 - g.interior_shading.value.to_ratio();
-            panes.push(Pane {
-                surface: s,
-                glass: simple,
-                diffuse: simple.diffuse(),
-                kept,
-                // The network lets part of the absorbed sun flow back out, so what it is given is more than what flows in.
-                inward: window.inward_share().to_ratio(),
-                plane: planes.of(s),
-            });
-            envelope += a.to_square_metres() * g.u_value.value.si();
-            facade += a.to_square_metres();
-            let shade = 1.0 / (1.0 + s.overhang_ratio.value.to_ratio());
-            aperture[facing_index(s.tilt.value.to_degrees(), s.facing.value.to_degrees())] +=
-                a.to_square_metres() * simple.diffuse().total() * kept * shade;
-            continue;
-        }
-        let (model, u_value) =
-            models.by_name.get(s.construction.value.as_str()).expect("checked with the project");
-        let (source, film) = match s.kind {
-            SurfaceKind::Roof => (Source::Roofs, OUTSIDE_FILM),
-            SurfaceKind::ExposedFloor => (Source::Floors, OUTSIDE_FILM),
-            SurfaceKind::GroundFloor => (Source::Floors, NEIGHBOUR_FILM),
-            SurfaceKind::Partition => (Source::Partitions, NEIGHBOUR_FILM),
-            SurfaceKind::Wall | SurfaceKind::Window => (Source::Walls, OUTSIDE_FILM),
-        };
-        floor_given |= matches!(s.kind, SurfaceKind::GroundFloor | SurfaceKind::ExposedFloor);
-        walls.push(Wall::new(
-            model.clone(),
-            a,
-            u(INSIDE_CONVECTIVE),
-            u(INSIDE_RADIANT),
-            Beyond::Temperature { film: u(film), source },
-        )?);
-        let c = project.construction(&s.construction.value).expect("checked with the project");
-        opaque.push(Opaque {
-            surface: s,
-            absorptance: c.solar_absorptance.value.to_ratio(),
-            plane: if film == OUTSIDE_FILM { planes.of(s) } else { usize::MAX },
-        });
-        if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::ExposedFloor) {
-            envelope += a.to_square_metres() * u_value;
-        }
-        if matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof) {
-            facade += a.to_square_metres();
-        }
+    for pane in &network.panes {
+        let s = pane.surface;
+        let shade = 1.0 / (1.0 + s.overhang_ratio.value.to_ratio());
+        aperture[facing_index(s.tilt.value.to_degrees(), s.facing.value.to_degrees())] +=
+            s.area.value.to_square_metres() * pane.diffuse.total() * pane.kept * shade;
     }
-    let inside = |model: &Arc<WallModel>, a: f64| {
-        Wall::new(
-            model.clone(),
-            Area::square_metres(a),
-            u(INSIDE_CONVECTIVE),
-            u(INSIDE_RADIANT),
-            Beyond::Nothing,
-        )
-    };
-    if !floor_given {
-        walls.push(inside(&models.slab, area)?);
-    }
-    // A room without any exposed surface stands among neighbours that are held at its own set point: without them its
-    // heat would have nowhere to go and no repeated day would exist.
-    let inner_room = opaque.is_empty() && windows.is_empty();
-    if inner_room {
-        walls.push(Wall::new(
-            models.partition.clone(),
-            Area::square_metres(area),
-            u(INSIDE_CONVECTIVE),
-            u(INSIDE_RADIANT),
-            Beyond::Temperature { film: u(NEIGHBOUR_FILM), source: Source::Partitions },
-        )?);
-    } else {
-        walls.push(inside(&models.partition, area)?);
-    }
-    let volume = room.volume().to_cubic_metres();
-    let capacity = volume * RHO * 1006.0 + area * FURNISHING_J_PER_M2_K;
-    let modal = drycoil_rooms::Room::new(capacity, walls, windows)?.modal()?;
+    let modal = network.room.modal()?;
     let periodic = PeriodicRoom::new(&modal, 24, 3600.0, Hold::Mean)?;
-
-    let criteria = &project.criteria;
-    let infiltration = criteria.infiltration.value.to_m_per_s()
-        * facade
-        * criteria.pressurized_infiltration.value.to_ratio();
+    let infiltration = network.pressurized_infiltration_m3_per_s;
+    let envelope = network.envelope_w_per_k;
     let profile = project.profile_of(room);
     let mut sensible = Vec::with_capacity(climate.days.len());
     let mut parts = Vec::with_capacity(climate.days.len());
     let mut cooling: Option<(f64, usize, usize)> = None;
     let mut heating: Option<(f64, usize, usize)> = None;
     let occupied = profile.occupied_hours(DayType::Weekday);
-    let envelope_of = Enclosure { opaque, panes, planes, infiltration, inner_room };
+    let envelope_of = Enclosure { network: &network, planes };
     let mut inputs = DayInputs::new(project, room, profile, &occupied, &envelope_of)?;
     let mut guess = Vec::new();
     for (d, day) in climate.days.iter().enumerate() {
@@ -421,13 +213,8 @@ fn room_loads(
 
 /// What stands between a room and the weather.
 struct Enclosure<'a> {
-    opaque: Vec<Opaque<'a>>,
-    panes: Vec<Pane<'a>>,
+    network: &'a RoomNetwork<'a>,
     planes: Planes,
-    /// Standard m3/s.
-    infiltration: f64,
-    /// Whether one more wall, to neighbours at the room's own set point, closes the list of boundaries.
-    inner_room: bool,
 }
 
 /// The inputs of the room on a cooling day and on the heating day, filled anew for each day.
@@ -464,7 +251,7 @@ impl DayInputs {
         let heating_c = room.heating_set_point.value.to_celsius();
         let held = |boundaries: usize, windows: usize, heat, control, reference_c| {
             let mut boundary_c = vec![vec![0.0; 24]; boundaries];
-            if of.inner_room {
+            if of.network.inner_room {
                 boundary_c.push(vec![reference_c; 24]);
             }
             Day {
@@ -484,7 +271,8 @@ impl DayInputs {
         // The heating day counts no gains.
         let control =
             vec![Control { cooling_capacity_w: 0.0, ..Control::between(heating_c, f64::INFINITY) }; 24];
-        let heating = held(of.opaque.len(), of.panes.len(), vec![sun.clone()], control, heating_c);
+        let heating =
+            held(of.network.opaque.len(), of.network.panes.len(), vec![sun.clone()], control, heating_c);
         let mut heat = vec![sun];
         for (source, share, full) in gains {
             if full <= Power::watts(0.0) {
@@ -495,7 +283,7 @@ impl DayInputs {
             heat.push(scheduled(source, full, radiant, &series)?);
         }
         let control = schedule(project, occupied, cooling_c, heating_c);
-        let cooling = held(of.opaque.len(), of.panes.len(), heat, control, cooling_c);
+        let cooling = held(of.network.opaque.len(), of.network.panes.len(), heat, control, cooling_c);
         Ok(Self { cooling, heating, sun: Vec::new() })
     }
 
@@ -520,7 +308,7 @@ impl DayInputs {
         self.sun.extend(
             of.planes.raw.iter().map(|p| std::array::from_fn::<_, 24, _>(|h| skies[h].on(p, reflectance))),
         );
-        for (row, o) in input.boundary_c.iter_mut().zip(&of.opaque) {
+        for (row, o) in input.boundary_c.iter_mut().zip(&of.network.opaque) {
             match o.surface.kind {
                 SurfaceKind::GroundFloor => row.fill(ground_c),
                 SurfaceKind::Partition => {
@@ -537,12 +325,12 @@ impl DayInputs {
         }
         let transmitted = &mut input.heat[0].solar_w;
         transmitted.fill(0.0);
-        for (row, pane) in input.window_absorbed_w.iter_mut().zip(&of.panes) {
+        for (row, pane) in input.window_absorbed_w.iter_mut().zip(&of.network.panes) {
             let a = pane.surface.area.value.to_square_metres() * pane.kept;
             row.fill(0.0);
             for h in (0..24).filter(|h| !skies[*h].is_dark()) {
                 let t = &self.sun[pane.plane][h];
-                let lit = sunlit(pane.surface, &day.hours[h].sun);
+                let lit = network::sunlit(pane.surface, &day.hours[h].sun);
                 let beam = pane.glass.raw_beam(t.cos_incidence);
                 let direct = (t.beam.si() + t.circumsolar.si()) * lit;
                 let even = t.dome.si() + t.horizon.si() + t.ground.si();
@@ -553,7 +341,9 @@ impl DayInputs {
         for row in &mut input.window_outside_c {
             row.copy_from_slice(&outdoor);
         }
-        let m_cp = of.infiltration * RHO * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
+        let m_cp = of.network.pressurized_infiltration_m3_per_s
+            * RHO
+            * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
         input.air[0].conductance_w_per_k.fill(m_cp);
         input.air[0].supply_c.copy_from_slice(&outdoor);
         input
@@ -575,20 +365,6 @@ fn schedule(project: &Project, occupied: &[bool; 24], cooling_c: f64, heating_c:
             }
         })
         .collect()
-}
-
-/// Share of a window under an overhang that the beam reaches, by the profile angle; the overhang starts at the head.
-fn sunlit(s: &Surface, sun: &SunPosition) -> f64 {
-    let ratio = s.overhang_ratio.value.to_ratio();
-    let altitude = sun.altitude().to_radians();
-    if ratio <= 0.0 || altitude <= 0.0 {
-        return 1.0;
-    }
-    let gamma = (sun.azimuth.to_degrees() - s.facing.value.to_degrees()).to_radians();
-    if gamma.cos() <= 0.0 {
-        return 1.0;
-    }
-    (1.0 - ratio * altitude.tan() / gamma.cos()).max(0.0)
 }
 
 fn parts_at(solved: &DayLoads, h: usize) -> LoadParts {

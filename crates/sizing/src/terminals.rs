@@ -43,7 +43,7 @@ const AIR_SHARE: f64 = 0.7;
 /// Smallest steady opening of a control valve as a share of its flow. Common practice, no source.
 const SMALLEST_VALVE_SHARE: f64 = 0.1;
 /// Part of the facade leakage that enters above the ceiling. Common practice, no source: plenum over storey height.
-const PLENUM_INFILTRATION: f64 = 0.25;
+pub const PLENUM_INFILTRATION: f64 = 0.25;
 /// Velocity limit of runouts, m/s. Common practice, no source.
 const RUNOUT_VELOCITY: f64 = 1.2;
 
@@ -121,7 +121,7 @@ pub(crate) fn select(
     };
     let mut catalogue = Vec::new();
     for model in &project.catalogue.models {
-        match ready(&cx, model) {
+        match ready(project, model) {
             Ok(r) => catalogue.push(r),
             Err(reason) => findings.push(
                 Finding::new(
@@ -192,12 +192,20 @@ pub(crate) fn select(
     out
 }
 
+/// The machine of a catalogue model under the project's discharge limits, heating and outside pressure.
+///
+/// # Errors
+/// Why its ratings cannot be used.
+pub fn terminal_unit(project: &Project, model: &TerminalModel) -> Result<TerminalUnit, String> {
+    ready(project, model).map(|r| r.unit)
+}
+
 /// Fits the machines of a model.
-fn ready<'a>(cx: &Context<'_>, model: &'a TerminalModel) -> Result<Ready<'a>, String> {
+fn ready<'a>(project: &Project, model: &'a TerminalModel) -> Result<Ready<'a>, String> {
     let tubes = Tubes { inner_diameter: model.tube_diameter, parallel_circuits: model.circuits };
     let rows = model.rows;
     let cooling = fit(&model.coil, rows, tubes, 1.0)?;
-    let heating = match (&model.heating, cx.project.terminals.heating.value) {
+    let heating = match (&model.heating, project.terminals.heating.value) {
         (HeatingCoil::Electric(power), HeatingKind::Electric) => {
             TerminalHeating::Electric { capacity: *power }
         }
@@ -208,7 +216,7 @@ fn ready<'a>(cx: &Context<'_>, model: &'a TerminalModel) -> Result<Ready<'a>, St
         }
         _ => TerminalHeating::None,
     };
-    let needed = cx.project.terminals.external_pressure.value.to_pascals();
+    let needed = project.terminals.external_pressure.value.to_pascals();
     let pressure = model
         .fan
         .iter()
@@ -218,7 +226,7 @@ fn ready<'a>(cx: &Context<'_>, model: &'a TerminalModel) -> Result<Ready<'a>, St
     if !pressure.is_finite() {
         return Err(format!(
             "no fan rating at an external pressure of {} or more",
-            PressureDifference::pascals(needed).show(cx.units)
+            PressureDifference::pascals(needed).show(project.told_units())
         ));
     }
     let mut points: Vec<TerminalFanRating> = model
@@ -239,7 +247,7 @@ fn ready<'a>(cx: &Context<'_>, model: &'a TerminalModel) -> Result<Ready<'a>, St
     fan.full_power = Power::watts(fan.full_power.to_watts() * (most / full).powf(fan.exponent));
     fan.full_flow = ActualAirFlow::m3_per_s(most);
     fan.minimum_share = model.fan_min.to_m3_per_s() / most;
-    let t = &cx.project.terminals;
+    let t = &project.terminals;
     Ok(Ready {
         model,
         unit: TerminalUnit {
