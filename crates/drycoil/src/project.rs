@@ -7,12 +7,13 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// The files of a folder. Each file is read once.
 #[derive(Debug)]
 pub struct FolderFiles {
     folder: PathBuf,
-    read: RefCell<BTreeMap<String, Vec<u8>>>,
+    read: RefCell<BTreeMap<String, Arc<[u8]>>>,
 }
 
 impl FolderFiles {
@@ -64,12 +65,13 @@ impl FileSet for FolderFiles {
         names
     }
 
-    fn bytes(&self, name: &str) -> Result<Option<Vec<u8>>, String> {
+    fn bytes(&self, name: &str) -> Result<Option<Arc<[u8]>>, String> {
         if let Some(bytes) = self.read.borrow().get(name) {
             return Ok(Some(bytes.clone()));
         }
         match std::fs::read(self.path(name)) {
             Ok(bytes) => {
+                let bytes: Arc<[u8]> = bytes.into();
                 self.read.borrow_mut().insert(name.to_owned(), bytes.clone());
                 Ok(Some(bytes))
             }

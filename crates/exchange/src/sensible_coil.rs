@@ -195,9 +195,24 @@ pub mod raw {
             t_water_c: f64,
             water_kg_per_s: f64,
         ) -> Outcome {
+            self.solve_from(t_water_c, t_air_c, cp_air, air_kg_per_s, t_water_c, water_kg_per_s)
+        }
+
+        /// As [`Self::solve`], from a first guess of the mean water temperature.
+        pub fn solve_from(
+            &self,
+            guess_c: f64,
+            t_air_c: f64,
+            cp_air: f64,
+            air_kg_per_s: f64,
+            t_water_c: f64,
+            water_kg_per_s: f64,
+        ) -> Outcome {
             let c_air = air_kg_per_s * cp_air;
             let r_air = self.air_k_per_w * air_kg_per_s.powf(-self.air_exponent);
-            let mut mean = t_water_c;
+            let mut mean = guess_c;
+            // The step before: mean and how far the next mean lay from it.
+            let mut before: Option<(f64, f64)> = None;
             let mut iterations = 0;
             loop {
                 let velocity = water_kg_per_s / (liquid::density_kg_per_m3(mean) * self.flow_area_m2);
@@ -221,7 +236,14 @@ pub mod raw {
                         iterations,
                     };
                 }
-                mean = next;
+                // The properties of water pull the mean only weakly, so one step of substitution comes near and secants
+                // end it; between the temperatures of water and air, beyond which a secant is not trusted.
+                let (low, high) = (t_water_c.min(t_air_c), t_water_c.max(t_air_c));
+                let secant = before
+                    .map(|(m, r)| mean - residual_k * (mean - m) / (residual_k - r))
+                    .filter(|t| *t >= low && *t <= high);
+                before = Some((mean, residual_k));
+                mean = secant.unwrap_or(next);
             }
         }
     }
@@ -385,7 +407,21 @@ impl SensibleCoil {
         self.solve_with(&self.kernel()?, entering)
     }
 
-    fn solve_with(&self, kernel: &raw::Kernel, e: &CoilEntering) -> Result<SensibleResult, ExchangeError> {
+    /// As [`Self::solve`], with the kernel of this coil made before.
+    pub fn solve_with(
+        &self,
+        kernel: &raw::Kernel,
+        entering: &CoilEntering,
+    ) -> Result<SensibleResult, ExchangeError> {
+        self.solve_near(kernel, entering, entering.water.si())
+    }
+
+    fn solve_near(
+        &self,
+        kernel: &raw::Kernel,
+        e: &CoilEntering,
+        guess_c: f64,
+    ) -> Result<SensibleResult, ExchangeError> {
         within("entering air", e.dry_bulb.si(), -40.0, 80.0, "degC")?;
         within("humidity ratio of the entering air", e.humidity_ratio.si(), 0.0, 0.2, "kg/kg")?;
         within("dry-air flow", e.dry_air.si(), 1e-6, 1e3, "kg/s")?;
@@ -393,7 +429,14 @@ impl SensibleCoil {
         within("water flow", e.water_flow.si(), 1e-9, 10.0, "m3/s")?;
         let water_kg_per_s = e.water_flow.si() * liquid::density_kg_per_m3(e.water.si());
         let cp_air = air::humid_specific_heat_j_per_kg_k(e.humidity_ratio.si());
-        let o = kernel.solve(e.dry_bulb.si(), cp_air, e.dry_air.si(), e.water.si(), water_kg_per_s);
+        let o = kernel.solve_from(
+            guess_c,
+            e.dry_bulb.si(),
+            cp_air,
+            e.dry_air.si(),
+            e.water.si(),
+            water_kg_per_s,
+        );
         within("leaving water", o.exchanger.water_out, 0.0, 100.0, "degC")?;
         if o.residual_k.abs() > 1e-9 {
             return Err(ExchangeError::NotConverged {
@@ -438,10 +481,22 @@ impl SensibleCoil {
         least: WaterFlow,
         most: WaterFlow,
     ) -> Result<SolvedFlow, ExchangeError> {
+        self.water_flow_for_duty_with(&self.kernel()?, entering, duty, least, most)
+    }
+
+    /// As [`Self::water_flow_for_duty`], with the kernel of this coil made before.
+    pub fn water_flow_for_duty_with(
+        &self,
+        kernel: &raw::Kernel,
+        entering: &CoilEntering,
+        duty: Power,
+        least: WaterFlow,
+        most: WaterFlow,
+    ) -> Result<SolvedFlow, ExchangeError> {
         within("least water flow", least.si(), 1e-9, most.si(), "m3/s")?;
-        let kernel = self.kernel()?;
-        solve_flow("duty of the coil by water flow", duty, least.si(), most.si(), |q| {
-            self.solve_with(&kernel, &CoilEntering { water_flow: WaterFlow::from_si(q), ..*entering })
+        solve_flow("duty of the coil by water flow", duty, least.si(), most.si(), |q, guess_c| {
+            let entering = CoilEntering { water_flow: WaterFlow::from_si(q), ..*entering };
+            self.solve_near(kernel, &entering, guess_c.unwrap_or(entering.water.si()))
         })
     }
 
@@ -455,8 +510,9 @@ impl SensibleCoil {
     ) -> Result<SolvedFlow, ExchangeError> {
         within("least dry-air flow", least.si(), 1e-6, most.si(), "kg/s")?;
         let kernel = self.kernel()?;
-        solve_flow("duty of the coil by air flow", duty, least.si(), most.si(), |m| {
-            self.solve_with(&kernel, &CoilEntering { dry_air: MassFlow::from_si(m), ..*entering })
+        solve_flow("duty of the coil by air flow", duty, least.si(), most.si(), |m, guess_c| {
+            let entering = CoilEntering { dry_air: MassFlow::from_si(m), ..*entering };
+            self.solve_near(&kernel, &entering, guess_c.unwrap_or(entering.water.si()))
         })
     }
 }
@@ -466,10 +522,10 @@ fn solve_flow(
     duty: Power,
     least: f64,
     most: f64,
-    at: impl Fn(f64) -> Result<SensibleResult, ExchangeError>,
+    at: impl Fn(f64, Option<f64>) -> Result<SensibleResult, ExchangeError>,
 ) -> Result<SolvedFlow, ExchangeError> {
     let wanted = duty.si();
-    let (low, high) = (at(least)?, at(most)?);
+    let (low, high) = (at(least, None)?, at(most, None)?);
     let out = |nearest: f64| ExchangeError::OutOfReach { what, wanted, nearest, unit: "W" };
     let sign = high.duty.si().signum();
     if wanted * sign > high.duty.si() * sign {
@@ -479,8 +535,21 @@ fn solve_flow(
         return Err(out(low.duty.si()));
     }
     let tolerance = 1e-10 * wanted.abs().max(1e-3);
-    let root = bracketed::<ExchangeError>(what, least, most, tolerance, |q| Ok(at(q)?.duty.si() - wanted))?;
-    Ok(SolvedFlow { result: at(root.x)?, residual_w: root.residual, iterations: root.iterations })
+    // The ends are known, and each step begins at the mean water temperature of the step before.
+    let mut last = high;
+    let root = bracketed::<ExchangeError>(what, least, most, tolerance, |q| -> Result<f64, ExchangeError> {
+        if q == least {
+            return Ok(low.duty.si() - wanted);
+        }
+        if q == most {
+            return Ok(high.duty.si() - wanted);
+        }
+        let mean = f64::midpoint(last.entering.water.si(), last.leaving_water.si());
+        last = at(q, Some(mean))?;
+        Ok(last.duty.si() - wanted)
+    })?;
+    let mean = f64::midpoint(last.entering.water.si(), last.leaving_water.si());
+    Ok(SolvedFlow { result: at(root.x, Some(mean))?, residual_w: root.residual, iterations: root.iterations })
 }
 
 /// A catalogue's rating point.

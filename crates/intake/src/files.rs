@@ -1,6 +1,7 @@
 //! The files of a project, wherever they are kept.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Access to the files of a project by relative name, with `/` between folders.
 ///
@@ -9,11 +10,11 @@ pub trait FileSet {
     /// Names of the files directly in the project folder, sorted.
     fn list(&self) -> Vec<String>;
 
-    /// The bytes of a file; `None` when there is none of this name.
+    /// The bytes of a file, shared with whoever asks again; `None` when there is none of this name.
     ///
     /// # Errors
     /// What the system said when the file is there and cannot be read.
-    fn bytes(&self, name: &str) -> Result<Option<Vec<u8>>, String>;
+    fn bytes(&self, name: &str) -> Result<Option<Arc<[u8]>>, String>;
 }
 
 /// Files held in memory.
@@ -26,7 +27,7 @@ pub trait FileSet {
 /// ```
 #[derive(Debug, Clone, Default)]
 pub struct MemoryFiles {
-    files: BTreeMap<String, Vec<u8>>,
+    files: BTreeMap<String, Arc<[u8]>>,
 }
 
 impl MemoryFiles {
@@ -38,7 +39,7 @@ impl MemoryFiles {
     /// Adds or replaces a file.
     #[must_use]
     pub fn with(mut self, name: &str, bytes: impl AsRef<[u8]>) -> Self {
-        self.files.insert(name.to_owned(), bytes.as_ref().to_vec());
+        self.files.insert(name.to_owned(), Arc::from(bytes.as_ref()));
         self
     }
 
@@ -55,7 +56,7 @@ impl FileSet for MemoryFiles {
         self.files.keys().filter(|n| !n.contains('/')).cloned().collect()
     }
 
-    fn bytes(&self, name: &str) -> Result<Option<Vec<u8>>, String> {
+    fn bytes(&self, name: &str) -> Result<Option<Arc<[u8]>>, String> {
         Ok(self.files.get(name).cloned())
     }
 }

@@ -68,12 +68,21 @@ fn table(sheet: &mut Worksheet, schedule: &Schedule, system: UnitSystem) -> Resu
         let c = c as u16;
         sheet.write_string_with_format(0, c, title(column, system), &head)?;
         let format = number(column, system);
+        // The column carries the format of its cells; only others name their own.
+        let of_texts = column.kind == ColumnKind::Text;
+        sheet.set_column_format(c, if of_texts { &wrap } else { &format })?;
         for (r, row) in schedule.rows.iter().enumerate() {
             let r = r as u32 + 1;
             match &row.cells[usize::from(c)] {
                 Cell::Empty => {}
+                Cell::Text(text) if of_texts => {
+                    sheet.write_string(r, c, text)?;
+                }
                 Cell::Text(text) => {
                     sheet.write_string_with_format(r, c, text, &wrap)?;
+                }
+                Cell::Number(si) if !of_texts => {
+                    sheet.write_number(r, c, column.shown(*si, system))?;
                 }
                 Cell::Number(si) => {
                     sheet.write_number_with_format(r, c, column.shown(*si, system), &format)?;
@@ -225,6 +234,9 @@ fn list_findings(sheet: &mut Worksheet, findings: &[Finding]) -> Result<(), Xlsx
         sheet.set_column_width(c as u16, *w)?;
     }
     let wrap = Format::new().set_text_wrap().set_align(FormatAlign::Top);
+    for c in 0..columns.len() {
+        sheet.set_column_format(c as u16, &wrap)?;
+    }
     for (r, f) in findings.iter().enumerate() {
         let accepted =
             f.waiver.as_ref().map_or_else(String::new, |w| format!("{}, {}: {}", w.date, w.role, w.reason));
@@ -240,7 +252,7 @@ fn list_findings(sheet: &mut Worksheet, findings: &[Finding]) -> Result<(), Xlsx
             accepted,
         ];
         for (c, text) in cells.iter().enumerate() {
-            sheet.write_string_with_format(r as u32 + 1, c as u16, text, &wrap)?;
+            sheet.write_string(r as u32 + 1, c as u16, text)?;
         }
     }
     sheet.set_freeze_panes(1, 0)?;

@@ -188,6 +188,8 @@ struct Coiled {
 
 struct Work<'a> {
     unit: &'a TerminalUnit,
+    /// Kernel of the cooling coil.
+    kernel: drycoil_exchange::sensible_coil::raw::Kernel,
     hour: &'a TerminalHour,
     p: f64,
     m_p: f64,
@@ -237,7 +239,7 @@ impl Work<'_> {
         match valve {
             Valve::Shut => Ok(none),
             Valve::Open(flow) => {
-                let r = coil.solve(&self.entering(m_s, flow)).map_err(&wrap)?;
+                let r = coil.solve_with(&self.kernel, &self.entering(m_s, flow)).map_err(&wrap)?;
                 Ok(Coiled {
                     duty: r.duty.si(),
                     flow,
@@ -249,7 +251,8 @@ impl Work<'_> {
             Valve::Duty(duty) => {
                 let most = self.unit.largest_water_flow;
                 let least = most * self.unit.smallest_valve_share;
-                let smallest = coil.solve(&self.entering(m_s, least.si())).map_err(&wrap)?;
+                let smallest =
+                    coil.solve_with(&self.kernel, &self.entering(m_s, least.si())).map_err(&wrap)?;
                 if duty <= smallest.duty.si() {
                     let mut limits = Limits::NONE;
                     limits.add(Limit::Cycling);
@@ -262,8 +265,9 @@ impl Work<'_> {
                         limits,
                     });
                 }
+                let entering = self.entering(m_s, most.si());
                 let found = coil
-                    .water_flow_for_duty(&self.entering(m_s, most.si()), Power::watts(duty), least, most)
+                    .water_flow_for_duty_with(&self.kernel, &entering, Power::watts(duty), least, most)
                     .map_err(&wrap)?;
                 Ok(Coiled {
                     duty: found.result.duty.si(),
@@ -465,7 +469,11 @@ impl TerminalUnit {
         within("cold water in degC", hour.cold_water.si(), 0.0, 60.0)?;
         within("hot water in degC", hour.hot_water.si(), 0.0, 100.0)?;
         let m_p = not_negative("primary dry-air flow in kg/s", hour.primary_flow.si())?;
-        Ok(Work { unit: self, hour, p, m_p, volume: secondary_volume(hour, p) })
+        let kernel = self
+            .cooling_coil
+            .kernel()
+            .map_err(component::<ExchangeError>("cooling coil of the terminal"))?;
+        Ok(Work { unit: self, kernel, hour, p, m_p, volume: secondary_volume(hour, p) })
     }
 
     fn range(&self, work: &Work<'_>) -> Result<(f64, f64), PlantError> {

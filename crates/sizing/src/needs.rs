@@ -87,6 +87,20 @@ pub(crate) struct Prepared {
     pub zones: Vec<ZoneState>,
     pub days: Vec<DayMoisture>,
     pub pressure_pa: f64,
+    /// What flows depend on, zone after zone, for the many evaluations of the search.
+    lean: Vec<LeanRoom>,
+}
+
+/// A room of a zone as the flow of the zone sees it.
+#[derive(Debug, Clone, Copy)]
+struct LeanRoom {
+    index: usize,
+    /// Own limit of the humidity ratio; infinite without one.
+    own_limit_w: f64,
+    source_kg_per_s: f64,
+    infiltration_kg_per_s: f64,
+    fixed: f64,
+    share: f64,
 }
 
 impl RoomState {
@@ -94,14 +108,7 @@ impl RoomState {
     #[inline]
     pub(crate) fn latent_flow(&self, w_limit: f64, w_supply: f64) -> f64 {
         let w_limit = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
-        let carry = self.source_kg_per_s - self.infiltration_kg_per_s * w_limit;
-        if carry <= 0.0 {
-            0.0
-        } else if w_supply >= w_limit {
-            f64::INFINITY
-        } else {
-            carry / (w_limit - w_supply) / RHO
-        }
+        latent_flow(self.source_kg_per_s, self.infiltration_kg_per_s, w_limit, w_supply)
     }
 
     /// Supply humidity ratio needed at the fixed flow; `None` when the room needs none or no air is dry enough.
@@ -133,6 +140,18 @@ impl RoomState {
     }
 }
 
+#[inline]
+fn latent_flow(source_kg_per_s: f64, infiltration_kg_per_s: f64, w_limit: f64, w_supply: f64) -> f64 {
+    let carry = source_kg_per_s - infiltration_kg_per_s * w_limit;
+    if carry <= 0.0 {
+        0.0
+    } else if w_supply >= w_limit {
+        f64::INFINITY
+    } else {
+        carry / (w_limit - w_supply) / RHO
+    }
+}
+
 /// Prepares every room.
 pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: &[DayMoisture]) -> Prepared {
     let mut rooms: Vec<RoomState> =
@@ -145,7 +164,22 @@ pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: 
     }
     transfer(project, &mut rooms);
     let zones = zones(project, loads, &mut rooms);
-    Prepared { rooms, zones, days: days.to_vec(), pressure_pa: site.pressure_pa }
+    let lean = zones
+        .iter()
+        .flat_map(|z| &z.rooms)
+        .map(|i| {
+            let r = &rooms[*i];
+            LeanRoom {
+                index: *i,
+                own_limit_w: r.own_limit_w.unwrap_or(f64::INFINITY),
+                source_kg_per_s: r.source_kg_per_s,
+                infiltration_kg_per_s: r.infiltration_kg_per_s,
+                fixed: r.fixed,
+                share: r.share,
+            }
+        })
+        .collect();
+    Prepared { rooms, zones, days: days.to_vec(), pressure_pa: site.pressure_pa, lean }
 }
 
 /// Transfer air of every room that names a source. A room with primary air draws what its exhaust needs beyond that
@@ -423,27 +457,29 @@ impl Prepared {
     pub(crate) fn flows(&self, w_limit: f64, w_supply: f64, separate: &[usize]) -> Flows {
         let mut room = vec![0.0; self.rooms.len()];
         let mut total = 0.0;
+        let mut rest = self.lean.as_slice();
         for zone in &self.zones {
-            let flow = self.zone_flow(zone, w_limit, w_supply, separate);
+            let (own, after) = rest.split_at(zone.rooms.len());
+            rest = after;
+            let mut flow = zone.terminal_minimum;
+            for r in own {
+                let latent = if !separate.is_empty() && separate.contains(&r.index) {
+                    0.0
+                } else {
+                    let limit = r.own_limit_w.min(w_limit);
+                    latent_flow(r.source_kg_per_s, r.infiltration_kg_per_s, limit, w_supply)
+                };
+                let need = r.fixed.max(latent);
+                if need > 0.0 {
+                    flow = flow.max(need / r.share);
+                }
+            }
             total += flow;
-            for i in &zone.rooms {
-                room[*i] = flow * self.rooms[*i].share;
+            for r in own {
+                room[r.index] = flow * r.share;
             }
         }
         Flows { room, total }
-    }
-
-    fn zone_flow(&self, zone: &ZoneState, w_limit: f64, w_supply: f64, separate: &[usize]) -> f64 {
-        let mut flow = zone.terminal_minimum;
-        for i in &zone.rooms {
-            let r = &self.rooms[*i];
-            let latent = if separate.contains(i) { 0.0 } else { r.latent_flow(w_limit, w_supply) };
-            let need = r.fixed.max(latent);
-            if need > 0.0 {
-                flow = flow.max(need / r.share);
-            }
-        }
-        flow
     }
 
     /// Needs of every room at the chosen point, with the resulting room states.

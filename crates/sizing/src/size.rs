@@ -44,11 +44,7 @@ pub fn size(
     pool.install(|| stages(project, weather, pool))
 }
 
-fn stages(
-    project: &Project,
-    weather: &WeatherYear,
-    pool: &rayon::ThreadPool,
-) -> Result<Design, SizingError> {
+fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) -> Result<Design, SizingError> {
     let mut findings = Vec::new();
     let climate = conditions::conditions(project, weather)?;
     let site = climate.site.clone();
@@ -337,15 +333,12 @@ fn waive(project: &Project, findings: &mut [Finding]) {
 }
 
 fn sort(findings: &mut [Finding]) {
-    findings.sort_by(|a, b| {
-        let key = |f: &Finding| {
-            (
-                std::cmp::Reverse(f.severity()),
-                f.id(),
-                f.places.first().and_then(|p| p.line).unwrap_or(0),
-                f.message.clone(),
-            )
-        };
-        key(a).cmp(&key(b))
+    findings.sort_by_cached_key(|f: &Finding| {
+        (
+            std::cmp::Reverse(f.severity()),
+            f.id(),
+            f.places.first().and_then(|p| p.line).unwrap_or(0),
+            f.message.clone(),
+        )
     });
 }

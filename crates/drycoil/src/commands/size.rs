@@ -34,14 +34,25 @@ pub fn run(args: &SizeArgs, context: &mut Context) -> Result<Exit, Failure> {
     let system = context.settings.unit_system(Some(project.units()));
 
     let document = ResultDocument::new(project, &design, &list, crate::VERSION);
-    let json = document.to_json()?;
-    let book = drycoil_papers::schedules_xlsx(project, &design, &document, &list, system)
-        .map_err(|error| Failure::Stream(std::io::Error::other(error.to_string())))?;
     let folder = args.out.clone().unwrap_or_else(|| args.project.join("results"));
     files::create_folder(&folder)?;
     let (design_file, schedules_file) = (folder.join("design.json"), folder.join("schedules.xlsx"));
-    files::write(&design_file, &json)?;
-    files::write(&schedules_file, &book)?;
+    let (json, book) = pool.install(|| {
+        rayon::join(
+            || -> Result<Vec<u8>, Failure> {
+                let json = document.to_json()?;
+                files::write(&design_file, &json)?;
+                Ok(json)
+            },
+            || -> Result<(), Failure> {
+                let book = drycoil_papers::schedules_xlsx(project, &design, &document, &list, system)
+                    .map_err(|error| Failure::Stream(std::io::Error::other(error.to_string())))?;
+                files::write(&schedules_file, &book)
+            },
+        )
+    });
+    let json = json?;
+    book?;
 
     if context.settings.form == Form::Json {
         context.out.write_all(&json)?;

@@ -18,6 +18,7 @@ use drycoil_project::{
 use drycoil_units::{AirFlowBasis, Angle, Length, STANDARD_PRESSURE_PA, Time, UnitSystem};
 use drycoil_working::{Origin, Sourced};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -90,7 +91,7 @@ fn portable(path: &str) -> String {
 }
 
 /// The bytes of a needed file, or a finding.
-fn open(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Vec<u8>> {
+fn open(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Arc<[u8]>> {
     let mut finding = match files.bytes(name) {
         Ok(Some(bytes)) => return Some(bytes),
         Ok(None) => Finding::new(pf::MISSING_FILE, format!("there is no `{name}` in the project folder")),
@@ -109,7 +110,7 @@ fn open(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Vec<u8>> {
 }
 
 /// A file that may be absent.
-fn open_if(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Vec<u8>> {
+fn open_if(files: &dyn FileSet, name: &str, log: &mut Log) -> Option<Arc<[u8]>> {
     match files.bytes(name) {
         Ok(None) => None,
         Ok(Some(bytes)) => Some(bytes),

@@ -42,7 +42,7 @@ pub fn read_example(name: &str) -> job::Job {
         let file = path.file_name().unwrap().to_string_lossy().into_owned();
         files = files.with(&file, std::fs::read(&path).unwrap());
     }
-    let text = String::from_utf8(files.bytes("project.toml").unwrap().unwrap()).unwrap();
+    let text = String::from_utf8(files.bytes("project.toml").unwrap().unwrap().to_vec()).unwrap();
     let weather =
         text.lines().find_map(|l| l.strip_prefix("weather = ")).unwrap().trim_matches('"').to_owned();
     let year = std::fs::read(example(name).join(&weather)).expect("the weather of the example");
