@@ -429,14 +429,8 @@ impl SensibleCoil {
         within("water flow", e.water_flow.si(), 1e-9, 10.0, "m3/s")?;
         let water_kg_per_s = e.water_flow.si() * liquid::density_kg_per_m3(e.water.si());
         let cp_air = air::humid_specific_heat_j_per_kg_k(e.humidity_ratio.si());
-        let o = kernel.solve_from(
-            guess_c,
-            e.dry_bulb.si(),
-            cp_air,
-            e.dry_air.si(),
-            e.water.si(),
-            water_kg_per_s,
-        );
+        let o =
+            kernel.solve_from(guess_c, e.dry_bulb.si(), cp_air, e.dry_air.si(), e.water.si(), water_kg_per_s);
         within("leaving water", o.exchanger.water_out, 0.0, 100.0, "degC")?;
         if o.residual_k.abs() > 1e-9 {
             return Err(ExchangeError::NotConverged {

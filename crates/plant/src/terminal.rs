@@ -469,10 +469,8 @@ impl TerminalUnit {
         within("cold water in degC", hour.cold_water.si(), 0.0, 60.0)?;
         within("hot water in degC", hour.hot_water.si(), 0.0, 100.0)?;
         let m_p = not_negative("primary dry-air flow in kg/s", hour.primary_flow.si())?;
-        let kernel = self
-            .cooling_coil
-            .kernel()
-            .map_err(component::<ExchangeError>("cooling coil of the terminal"))?;
+        let kernel =
+            self.cooling_coil.kernel().map_err(component::<ExchangeError>("cooling coil of the terminal"))?;
         Ok(Work { unit: self, kernel, hour, p, m_p, volume: secondary_volume(hour, p) })
     }
 
