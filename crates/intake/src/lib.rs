@@ -17,6 +17,7 @@
 mod files;
 pub mod job;
 pub mod project;
+pub mod variant;
 pub mod weather;
 
 pub use files::{FileSet, Fingerprint, MemoryFiles};

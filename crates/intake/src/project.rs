@@ -18,6 +18,7 @@
 mod assemble;
 mod catalogue;
 pub(crate) mod describe;
+mod economics;
 mod flows;
 mod keys;
 mod kinds;
@@ -27,6 +28,7 @@ mod spec;
 mod table;
 mod tables;
 mod text;
+mod year;
 
 pub use assemble::{Loaded, StationFacts, read_project};
 pub(crate) use assemble::{WeatherRequest, read_project_with};

@@ -97,6 +97,8 @@ pub struct RoomKind {
     pub screen: Option<Screen>,
     /// Share of the design population present at one time in the system (diversity), for building totals.
     pub diversity: Fraction,
+    /// Whether the ventilation standard lets outdoor air go to zero while a room of this kind is empty (occupied standby).
+    pub standby_allowed: bool,
     /// Where it is written; a built-in kind says `built in`.
     pub place: Place,
 }

@@ -21,6 +21,7 @@
 //! A whole project is read from its files by `drycoil-intake`, through the same constructor that checks one made in code.
 
 mod catalogue;
+mod economics;
 mod envelope;
 mod index;
 mod kinds;
@@ -29,21 +30,31 @@ mod room;
 mod site;
 mod systems;
 mod validate;
+mod year;
 
 pub use catalogue::{
     AirRating, Catalogue, CoilRating, FanArrangement, FanRating, HeatingCoil, SoundRating, TerminalModel,
 };
 pub use drycoil_working::{Origin, Sourced};
+pub use economics::{
+    DemandCharge, Economics, EmissionInput, FirstCostInput, Lives, PricePeriod, RateBasis, TariffDays,
+    TariffInput, TariffWindow,
+};
 pub use envelope::{Construction, ConstructionLayer, Glazing, Surface, SurfaceKind};
 pub use kinds::{Activity, HealthCareRule, PressureRelation, RoomKind, Screen, VentilationRule};
 pub use profiles::{DayType, UseProfile, UseShare};
 pub use room::{Room, SystemChoice, TerminalChoice};
-pub use site::{Economics, EnteredClimate, Site};
+pub use site::{EnteredClimate, Site};
 pub use systems::{
     Arrangement, CoilAir, Criteria, DewPointPins, DuctInput, HeatingKind, HeatingSource, PlantInput,
     PrimaryAirInput, RecoveryKind, ReheatKind, TerminalInput, WaterInput,
 };
 pub use validate::{Parts, WaiverRule};
+pub use year::{
+    AirEconomizer, AllAirDemandControl, AllAirInput, AllAirRecovery, BoxKind, CoilRelease, MinimumFlow,
+    MultipleZoneMethod, NightAir, OutdoorAirReset, PressureReset, PrimaryAirControl, SchemeChoice,
+    StandbyChoice, SupplyAirReset, SupplyDewPointReset, WaterReset, YearInput,
+};
 
 use drycoil_units::UnitSystem;
 

@@ -1,5 +1,6 @@
 //! One row of the room list.
 
+use crate::PrimaryAirControl;
 use drycoil_findings::Place;
 use drycoil_units::{AirChangesPerHour, Area, HeatFlux, Length, Power, StandardAirFlow, Temperature, Volume};
 use drycoil_working::Sourced;
@@ -79,6 +80,12 @@ pub struct Room {
     pub system: Sourced<SystemChoice>,
     /// Why a screen was overruled.
     pub overrule_reason: Option<Sourced<String>>,
+    /// Control of the primary air.
+    pub primary_air_control: Sourced<PrimaryAirControl>,
+    /// Whether the room may go to standby while it is empty within occupied hours.
+    pub standby_allowed: Sourced<bool>,
+    /// Multiplier on the moisture capacity of the room's air, for buffering.
+    pub moisture_capacity: Sourced<f64>,
     /// Where the room is written.
     pub place: Place,
 }

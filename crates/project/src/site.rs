@@ -1,7 +1,7 @@
-//! Site, climate entries and prices.
+//! Site and climate entries.
 
 use drycoil_units::{
-    Angle, EnergyPrice, Fraction, HumidityRatio, Length, Pressure, Temperature, TemperatureDifference, Time,
+    Angle, Fraction, HumidityRatio, Length, Pressure, Temperature, TemperatureDifference, Time,
 };
 use drycoil_working::Sourced;
 
@@ -59,27 +59,4 @@ pub struct Site {
     pub ground_temperature: Option<Sourced<Temperature>>,
     /// Entered design conditions.
     pub conditions: EnteredClimate,
-}
-
-/// Prices. What is not priced stays unpriced and is said to be so.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Economics {
-    /// Word for the currency.
-    pub currency: Sourced<String>,
-    /// Price of electricity.
-    pub electricity: Option<Sourced<EnergyPrice>>,
-    /// Price of heating fuel.
-    pub fuel: Option<Sourced<EnergyPrice>>,
-    /// Real discount rate.
-    pub discount_rate: Option<Sourced<Fraction>>,
-    /// Study period.
-    pub life: Option<Sourced<Time>>,
-    /// First cost of primary-air capacity, per m3/s of standard flow.
-    pub primary_air_per_m3_per_s: Option<Sourced<f64>>,
-    /// First cost of chiller and tower capacity, per W.
-    pub cooling_plant_per_watt: Option<Sourced<f64>>,
-    /// First cost of one terminal with its controls.
-    pub terminal_each: Option<Sourced<f64>>,
-    /// Extra first cost of a second terminal or supplementary primary-air box for a room.
-    pub separate_service_each: Option<Sourced<f64>>,
 }

@@ -2,13 +2,15 @@
 
 use crate::index::Index;
 use crate::{
-    Catalogue, Construction, Criteria, DuctInput, Economics, Glazing, PlantInput, PressureRelation,
-    PrimaryAirInput, Room, RoomKind, Site, Surface, SurfaceKind, SystemChoice, TerminalChoice, TerminalInput,
-    UseProfile, WaterInput,
+    AllAirInput, Catalogue, Construction, Criteria, DuctInput, Economics, Glazing, PlantInput,
+    PressureRelation, PrimaryAirInput, Room, RoomKind, Site, Surface, SurfaceKind, SystemChoice,
+    TerminalChoice, TerminalInput, UseProfile, WaterInput, YearInput,
 };
 use drycoil_findings::registry::{self, project as pf, rooms as rm, terminals as tu};
 use drycoil_findings::{Finding, Place, Severity, Stage, Waiver, did_you_mean};
-use drycoil_units::{Area, Fraction, Power, Quantity, StandardAirFlow, Temperature, UnitSystem};
+use drycoil_units::{
+    Area, Fraction, Power, PressureDifference, Quantity, StandardAirFlow, Temperature, UnitSystem,
+};
 use drycoil_working::{Origin, Sourced};
 
 /// A finding that the project accepts.
@@ -47,6 +49,10 @@ pub struct Parts {
     pub plant: PlantInput,
     /// Ducts.
     pub ducts: DuctInput,
+    /// The year: step, resets, set-back.
+    pub year: YearInput,
+    /// What is assumed of the all-air alternative.
+    pub all_air: AllAirInput,
     /// Prices.
     pub economics: Economics,
     /// Opaque constructions.
@@ -73,6 +79,8 @@ pub struct Parts {
 pub(crate) fn check(parts: &Parts, index: &Index) -> Vec<Finding> {
     let mut f = Vec::new();
     criteria(parts, &mut f);
+    year(parts, &mut f);
+    tariffs(parts, &mut f);
     waivers(parts, index, &mut f);
     catalogue(parts, &mut f);
     rooms(parts, index, &mut f);
@@ -173,11 +181,107 @@ fn criteria(parts: &Parts, f: &mut Vec<Finding>) {
         degree(&parts.terminals.lowest_discharge, "terminals.lowest_discharge"),
         degree(&parts.terminals.highest_discharge, "terminals.highest_discharge"),
     );
+    let a = &parts.all_air;
+    band(
+        "the cold water is not below the supply air",
+        degree(&a.cold_water, "all_air.cold_water"),
+        degree(&a.supply, "ducts.all_air_supply"),
+    );
+    band(
+        "the outdoor temperatures of the supply-air reset leave no band",
+        degree(&a.supply_reset_cold, "all_air.supply_reset_cold"),
+        degree(&a.supply_reset_warm, "all_air.supply_reset_warm"),
+    );
+    band(
+        "the heating maximum is not above the minimum",
+        share(&a.dual_minimum, "all_air.dual_minimum"),
+        share(&a.heating_maximum, "all_air.heating_maximum"),
+    );
+    let pressure = |v: &Sourced<PressureDifference>, key: &str| {
+        (v.value.to_pascals(), place_of(v, &project.clone().key(key)), show(v.value, parts))
+    };
+    band(
+        "the lowest duct pressure is not below its set point",
+        pressure(&a.duct_pressure_least, "all_air.duct_pressure_least"),
+        pressure(&a.duct_pressure, "all_air.duct_pressure"),
+    );
+    band(
+        "the duct pressure is not below that of the supply fan",
+        pressure(&a.duct_pressure, "all_air.duct_pressure"),
+        pressure(&a.supply_fan_pressure, "all_air.supply_fan_pressure"),
+    );
     band(
         "the chilled water of the rating point is not below its condenser water",
         degree(&parts.plant.rating_chilled, "plant.rating_chilled"),
         degree(&parts.plant.rating_condenser, "plant.rating_condenser"),
     );
+}
+
+/// Whether the first time is a whole multiple of the second one.
+fn multiple(long_s: f64, short_s: f64) -> bool {
+    let n = (long_s / short_s).round();
+    n >= 1.0 && (long_s - n * short_s).abs() <= 1e-6 * long_s
+}
+
+/// Times that must fit the hour or the year.
+fn year(parts: &Parts, f: &mut Vec<Finding>) {
+    const HOUR_S: f64 = 3600.0;
+    const YEAR_S: f64 = 365.0 * 86_400.0;
+    let project = Place::file("project.toml");
+    let step = &parts.year.step;
+    let step_s = step.value.to_seconds();
+    let mut refuse = |message: String, place: Place, value: String, allowed: String| {
+        f.push(Finding::new(pf::TIME_DOES_NOT_FIT, message).at(place).value(value).allowed(allowed));
+    };
+    let minutes = |s: f64| format!("{} min", drycoil_units::significant(s / 60.0, 4));
+    if !multiple(HOUR_S, step_s) {
+        refuse(
+            "the time step does not divide an hour".into(),
+            place_of(step, &project.clone().key("year.step")),
+            minutes(step_s),
+            "an hour over a whole number, such as 15 min".into(),
+        );
+    }
+    for charge in &parts.economics.electricity_tariff.demand {
+        let average_s = charge.average_over.to_seconds();
+        if !multiple(HOUR_S, average_s) || !multiple(average_s, step_s) {
+            refuse(
+                format!("power of the charge `{}` cannot be averaged over this time", charge.name),
+                charge.place.clone(),
+                minutes(average_s),
+                format!("a multiple of the step of {} that divides an hour", minutes(step_s)),
+            );
+        }
+    }
+    if let Some(life) = &parts.economics.life
+        && !multiple(life.value.to_seconds(), YEAR_S)
+    {
+        refuse(
+            "the study period is no whole number of years".into(),
+            place_of(life, &project.key("economics.life")),
+            format!("{} years", drycoil_units::significant(life.value.to_seconds() / YEAR_S, 5)),
+            "whole years".into(),
+        );
+    }
+}
+
+/// Periods of one carrier must not meet.
+fn tariffs(parts: &Parts, f: &mut Vec<Finding>) {
+    let e = &parts.economics;
+    for tariff in [&e.electricity_tariff, &e.fuel_tariff] {
+        for (i, one) in tariff.periods.iter().enumerate() {
+            if let Some(other) = tariff.periods[..i].iter().find(|o| o.window.meets(&one.window)) {
+                f.push(
+                    Finding::new(
+                        pf::PERIODS_OVERLAP,
+                        format!("the periods `{}` and `{}` hold at one time", other.name, one.name),
+                    )
+                    .at(one.place.clone())
+                    .at(other.place.clone()),
+                );
+            }
+        }
+    }
 }
 
 fn waivers(parts: &Parts, index: &Index, f: &mut Vec<Finding>) {
@@ -342,6 +446,18 @@ fn rooms(parts: &Parts, index: &Index, f: &mut Vec<Finding>) {
                     show(room.heating_set_point.value, parts),
                     show(room.cooling_set_point.value, parts)
                 )),
+            );
+        }
+        if room.terminal.value == TerminalChoice::None
+            // Of the room's own row; a value of `[year]` is for rooms with terminals.
+            && matches!(&room.primary_air_control.origin, Origin::File(place) if place.row.is_some())
+        {
+            f.push(
+                Finding::new(
+                    rm::VALUE_WITHOUT_EFFECT,
+                    format!("`{}` has no terminal, so its primary air has no control", room.id),
+                )
+                .at(place_of(&room.primary_air_control, &room.place).of(room.id.clone())),
             );
         }
         let screened = index.kinds.get(&room.kind.value).is_some_and(|k| parts.kinds[*k].screen.is_some());

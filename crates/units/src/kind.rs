@@ -211,6 +211,21 @@ kinds! {
         u("per W", &["/W"], 1.0), u("per kW", &["/kW", "$/kW", "EUR/kW"], 1e-3),
         u("per ton", &["/ton", "$/ton", "USD/ton"], 1.0 / (BTU_H * 12e3)),
     ]
+    /// Price of water in the project's currency.
+    VolumePrice "price per volume" si="per m3" ip="per 1000 gal" key="per_m3" [
+        u("per m3", &["/m3", "per m\u{b3}"], 1.0), u("per 1000 gal", &["/1000 gal", "per kgal"], 1.0 / (1000.0 * GALLON_M3)),
+        u("per gal", &["/gal"], 1.0 / GALLON_M3),
+    ]
+    /// Price per area in the project's currency.
+    AreaPrice "price per area" si="per m2" ip="per ft2" key="per_m2" [
+        u("per m2", &["/m2", "per m\u{b2}"], 1.0), u("per ft2", &["/ft2", "per sf"], 1.0 / FT2),
+    ]
+    /// Mass emitted per energy used.
+    EmissionFactor "emissions per energy" si="kg/kWh" ip="lb/kWh" key="kg_per_j" [
+        u("kg/J", &[], 1.0), u("kg/kWh", &[], 1.0 / 3.6e6), u("g/kWh", &["kg/MWh"], 1e-3 / 3.6e6),
+        u("lb/kWh", &[], LB_KG / 3.6e6), u("lb/MWh", &[], LB_KG / 3.6e9), u("kg/therm", &[], 1.0 / (BTU_J * 1e5)),
+        u("lb/therm", &[], LB_KG / (BTU_J * 1e5)),
+    ]
     /// Pressure lost per length of pipe or duct.
     PressureGradient "pressure per length" si="Pa/m" ip="in wg/100 ft" key="pa_per_m" [
         u("Pa/m", &[], 1.0), u("kPa/m", &[], 1e3),

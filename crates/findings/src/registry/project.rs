@@ -91,4 +91,13 @@ kinds! {
     UNKNOWN_NAME = "PF-030" Error Input "a room kind names a profile that does not exist":
         "The profile says in which hours people, lights and plugs are there. Without it the kind has no loads."
         => "Correct the name, or add the profile to profiles.csv.";
+    TIME_DOES_NOT_FIT = "PF-031" Error Input "a time that does not fit hours or years":
+        "The year is simulated and billed hour by hour, so a time step must divide an hour and power cannot be averaged over less than a step; a life-cycle study counts whole years."
+        => "Use a step such as 15 min, an averaging time that is a multiple of it and divides an hour, and a study period of whole years.";
+    WRITTEN_TWICE = "PF-032" Error Input "one value is written in two places":
+        "Two keys say the same thing, and it is open which one counts, even where they agree today."
+        => "Leave one of the two out.";
+    PERIODS_OVERLAP = "PF-033" Error Input "two price periods hold at one time":
+        "Each hour has one price of energy. Where two periods hold, the bill is not defined."
+        => "Change months, days or hours so that the periods do not meet; what is left falls to the flat price.";
 }

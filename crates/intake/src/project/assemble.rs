@@ -5,15 +5,16 @@ use super::section::{DefaultUsed, Log, Section, child, named, parse};
 use super::spec::Problem;
 use super::tables::RoomDefaults;
 use super::text::{Encoding, Text, decode};
-use super::{FILES, catalogue, keys, kinds, sheet, table, tables};
+use super::{FILES, catalogue, economics, keys, kinds, sheet, table, tables, year};
 use crate::files::{FileSet, Fingerprint};
 use drycoil_findings::{
     Finding, Place, Waiver, did_you_mean, registry::project as pf, registry::rooms as rm,
 };
 use drycoil_project::{
-    Arrangement, CoilAir, Construction, ConstructionLayer, Criteria, DewPointPins, DuctInput, Economics,
-    EnteredClimate, FORMAT, Glazing, HeatingKind, HeatingSource, Parts, PlantInput, PrimaryAirInput, Project,
-    RecoveryKind, ReheatKind, Site, TerminalInput, UseProfile, WaiverRule, WaterInput,
+    AllAirInput, Arrangement, CoilAir, Construction, ConstructionLayer, Criteria, DewPointPins, DuctInput,
+    Economics, EnteredClimate, FORMAT, Glazing, HeatingKind, HeatingSource, Parts, PlantInput,
+    PrimaryAirInput, Project, RecoveryKind, ReheatKind, Site, TerminalInput, UseProfile, WaiverRule,
+    WaterInput, YearInput,
 };
 use drycoil_units::{AirFlowBasis, Angle, Length, STANDARD_PRESSURE_PA, Time, UnitSystem};
 use drycoil_working::{Origin, Sourced};
@@ -228,6 +229,8 @@ pub(crate) fn read_project_with(
         cooling_set_point: head.cooling_set_point.clone(),
         heating_set_point: head.heating_set_point.clone(),
         outdoor_air_per_person: head.primary_air.outdoor_air_per_person.clone(),
+        moisture_capacity: head.criteria.moisture_capacity.clone(),
+        primary_air_control: head.year.primary_air_control.clone(),
         flows: head.flows,
     };
     let rooms = grid.map_or_else(Vec::new, |grid| tables::rooms(grid, &defaults, &mut log));
@@ -284,6 +287,8 @@ pub(crate) fn read_project_with(
         water: head.water,
         plant: head.plant,
         ducts: head.ducts,
+        year: head.year,
+        all_air: head.all_air,
         economics: head.economics,
         constructions: head.constructions,
         glazings: head.glazings,
@@ -423,6 +428,8 @@ struct Head {
     water: WaterInput,
     plant: PlantInput,
     ducts: DuctInput,
+    year: YearInput,
+    all_air: AllAirInput,
     economics: Economics,
     constructions: Vec<Construction>,
     glazings: Vec<Glazing>,
@@ -669,20 +676,14 @@ fn read_head(log: &mut Log, text: &Text, root: &DeTable<'_>, station: Option<&St
             all_air_supply: s.quantity("all_air_supply"),
         }
     };
-    let economics = {
-        let mut s = open!(keys::ECONOMICS, &[]);
-        Economics {
-            currency: s.text("currency"),
-            electricity: s.quantity_if("electricity"),
-            fuel: s.quantity_if("fuel"),
-            discount_rate: s.quantity_if("discount_rate"),
-            life: s.quantity_if("life"),
-            primary_air_per_m3_per_s: s.number_if("primary_air"),
-            cooling_plant_per_watt: s.number_if("cooling_plant"),
-            terminal_each: s.number_if("terminal_each"),
-            separate_service_each: s.number_if("separate_service_each"),
-        }
+    let all_air = {
+        let mut s = open!(keys::ALL_AIR, &[]);
+        year::read_all_air(&mut s, flows, &ducts.all_air_supply, &terminals.heating_water)
     };
+    // One supply temperature, wherever it is written.
+    let ducts = DuctInput { all_air_supply: all_air.supply.clone(), ..ducts };
+    let year = year::read(&mut open!(keys::YEAR, &[]));
+    let economics = economics::read(&mut open!(keys::ECONOMICS, &[]));
 
     let mut constructions = Vec::new();
     for (name, table, span) in named(log, text, Some(root), &keys::CONSTRUCTION) {
@@ -734,6 +735,8 @@ fn read_head(log: &mut Log, text: &Text, root: &DeTable<'_>, station: Option<&St
         water,
         plant,
         ducts,
+        year,
+        all_air,
         economics,
         constructions,
         glazings,

@@ -97,6 +97,10 @@ fn value_schema(key: &KeySpec) -> Value {
             "type": "array", "minItems": 12, "maxItems": 12,
             "items": { "type": "number", "minimum": low, "maximum": high },
         }),
+        ValueKind::Hourly(low, high) => json!({
+            "type": "array", "minItems": 24, "maxItems": 24,
+            "items": { "type": "number", "minimum": low, "maximum": high },
+        }),
         ValueKind::Rows(keys) => json!({ "type": "array", "items": object(keys, key.doc) }),
     };
     let mut text = key.doc.to_owned();
@@ -159,8 +163,15 @@ pub fn project_format_page() -> String {
     for table in TABLES {
         table_section(&mut page, table);
     }
-    page.push_str("\nA layer of a construction has these keys:\n\n");
-    key_table(&mut page, keys::LAYER, "key");
+    for (title, rows) in [
+        ("A period of `electricity_periods` and `fuel_periods`", keys::PRICE_PERIOD),
+        ("A charge of `electricity_demand`", keys::DEMAND_CHARGE),
+        ("A month of `electricity_emissions_by_hour`", keys::EMISSION_MONTH),
+        ("A layer of a construction", keys::LAYER),
+    ] {
+        let _ = writeln!(page, "\n{title} has these keys:\n");
+        key_table(&mut page, rows, "key");
+    }
     page.push_str("\n## `rooms.csv` or `rooms.xlsx`\n\n");
     page.push_str(ROOMS);
     key_table(&mut page, ROOM_COLUMNS, "column");
@@ -222,7 +233,7 @@ fn key_table(page: &mut String, keys: &[KeySpec], word: &str) {
 }
 
 fn built_in(page: &mut String) {
-    page.push_str("\n## Built-in room kinds\n\nRates in cfm per person and cfm/ft2; density in people per 1000 ft2; `drycoil working` prints the source of each value that was used.\n\n| kind | name | per person | per area | density | latent, Btu/h | profile | remark |\n|---|---|---|---|---|---|---|---|\n");
+    page.push_str("\n## Built-in room kinds\n\nRates in cfm per person and cfm/ft2; density in people per 1000 ft2; `drycoil working` prints the source of each value that was used.\n\n| kind | name | per person | per area | density | latent, Btu/h | profile | standby | remark |\n|---|---|---|---|---|---|---|---|---|\n");
     for k in super::built_in_kinds() {
         let (per_person, per_area) = k.ventilation.as_ref().map_or_else(
             || ("-".to_owned(), "-".to_owned()),
@@ -243,8 +254,11 @@ fn built_in(page: &mut String) {
         let latent = super::spec::plain(k.activity.latent.to_btu_per_hour());
         let _ = writeln!(
             page,
-            "| `{}` | {} | {per_person} | {per_area} | {density} | {latent} | `{}` | {remark} |",
-            k.id, k.name, k.profile
+            "| `{}` | {} | {per_person} | {per_area} | {density} | {latent} | `{}` | {} | {remark} |",
+            k.id,
+            k.name,
+            k.profile,
+            if k.standby_allowed { "yes" } else { "no" }
         );
     }
     let names: Vec<String> = super::built_in_profiles().iter().map(|p| format!("`{}`", p.name)).collect();

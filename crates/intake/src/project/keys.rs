@@ -731,6 +731,395 @@ pub(crate) const DUCTS: TableSpec = TableSpec {
     ],
 };
 
+pub(crate) const YEAR: TableSpec = TableSpec {
+    path: "year",
+    shape: Shape::Single,
+    doc: "How the year is simulated and how the systems are run in it. A weather file of 8784 hours is a leap year with its 29 February; one of 8760 hours is a common year.",
+    keys: &[
+        key(
+            "step",
+            q(Q::Time, "30 s", "1 h"),
+            default("15 min", "interval of meters and of room control"),
+            "Time step; must divide an hour.",
+        ),
+        key(
+            "schemes",
+            ValueKind::Word(&["both", "decoupled", "all-air"]),
+            default("both", "the schemes are compared"),
+            "Schemes to simulate.",
+        ),
+        key(
+            "night_dew_point_limit",
+            ROOM_DEW_POINT,
+            Need::Optional("no limit at night"),
+            "Dew point of the wettest room above which the primary-air unit runs in unoccupied hours.",
+        ),
+        key(
+            "night_air",
+            ValueKind::Word(&["recirculated", "outdoor"]),
+            default("recirculated", "return air through a recirculation damper"),
+            "Air that the primary-air unit takes when it runs at night.",
+        ),
+        key(
+            "coil_release",
+            ValueKind::Word(&["when-dry", "at-once"]),
+            default("when-dry", "the coil valve stays shut until the room is dry"),
+            "When coil valves may open at start-up.",
+        ),
+        key(
+            "supply_dew_point_reset",
+            ValueKind::Word(&["constant", "when-dry"]),
+            default("constant", "the supply dew point is held"),
+            "Reset of the supply dew point: `when-dry` raises it while every room is drier than its limit.",
+        ),
+        key(
+            "supply_dew_point_rise",
+            DIFFERENCE,
+            default("5 degF", "range of the reset"),
+            "Most that the supply dew point is raised above its design value.",
+        ),
+        key(
+            "supply_dew_point_margin",
+            DIFFERENCE,
+            default("2 degF", "sensor error and a little"),
+            "Distance of the wettest room below its dew-point limit at which the raising ends.",
+        ),
+        key(
+            "water_reset",
+            ValueKind::Word(&["constant", "follow-wettest-room"]),
+            default("constant", "the sensible water is held"),
+            "Reset of the sensible water: `follow-wettest-room` holds it above the highest room dew point.",
+        ),
+        key(
+            "water_reset_offset",
+            DIFFERENCE,
+            default("2 degF", "distance above the highest room dew point"),
+            "Distance of the sensible water above the highest room dew point.",
+        ),
+        key(
+            "water_reset_rise",
+            DIFFERENCE,
+            default("4 degF", "ceiling of the reset, so that rooms are still cooled"),
+            "Most that the sensible water is raised above its design value.",
+        ),
+        key(
+            "primary_air_control",
+            PRIMARY_CONTROL,
+            default("constant", "design flow in every occupied hour"),
+            "Primary air of rooms that do not say: `constant`, by the `profile` of people as a time schedule, or by `occupancy` as a sensor in the room; never less than the moisture need.",
+        ),
+        key(
+            "standby",
+            ValueKind::Word(&["where-allowed", "never"]),
+            sourced(
+                "where-allowed",
+                "no outdoor air in an empty room of a kind that allows it, where occupancy is sensed",
+                "ANSI/ASHRAE 62.1-2019, occupied-standby mode (from memory)",
+            ),
+            "Standby of empty rooms in occupied hours, in both schemes.",
+        ),
+        key(
+            "standby_relaxation",
+            DIFFERENCE,
+            sourced(
+                "1 degF",
+                "both set points are relaxed in standby",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.3.8 (from memory)",
+            ),
+            "Relaxation of both set points of a room in standby.",
+        ),
+    ],
+};
+pub(crate) const PRIMARY_CONTROL: ValueKind = ValueKind::Word(&["constant", "profile", "occupancy"]);
+
+pub(crate) const ALL_AIR: TableSpec = TableSpec {
+    path: "all_air",
+    shape: Shape::Single,
+    doc: "What is assumed of the all-air alternative, a single-duct variable-air-volume system with reheat. Machine models, spare capacity of the plant, set points and hours are those of the decoupled scheme.",
+    keys: &[
+        key(
+            "supply",
+            q(Q::Temperature, "5 degC", "20 degC"),
+            Need::Optional("`ducts.all_air_supply`"),
+            "Supply air at design.",
+        ),
+        key(
+            "minimum_flow",
+            ValueKind::Word(&["single-maximum", "dual-maximum"]),
+            sourced(
+                "dual-maximum",
+                "low minimum, flow rises in heating",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.2.1 (from memory)",
+            ),
+            "Practice of minimum flow of the boxes.",
+        ),
+        key(
+            "single_minimum",
+            q(Q::Fraction, "0 %", "100 %"),
+            sourced(
+                "30 %",
+                "usual minimum at which reheat works",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.2.1 (from memory)",
+            ),
+            "Minimum flow with `single-maximum`, as a share of the cooling maximum; outdoor air counts where it is more.",
+        ),
+        key(
+            "dual_minimum",
+            q(Q::Fraction, "0 %", "100 %"),
+            sourced("20 %", "minimum with two maxima", "ANSI/ASHRAE/IES 90.1-2019 6.5.2.1 (from memory)"),
+            "Minimum flow with `dual-maximum`, as a share of the cooling maximum; outdoor air counts where it is more.",
+        ),
+        key(
+            "heating_maximum",
+            q(Q::Fraction, "5 %", "100 %"),
+            sourced("50 %", "most air in heating", "ANSI/ASHRAE/IES 90.1-2019 6.5.2.1 (from memory)"),
+            "Most flow in heating with `dual-maximum`, as a share of the cooling maximum.",
+        ),
+        key(
+            "heating_rise",
+            q(Q::TemperatureDifference, "3 K", "30 K"),
+            sourced(
+                "20 degF",
+                "overhead warm air still mixes",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.2.1.1 (from memory)",
+            ),
+            "Discharge in heating above the heating set point, at most.",
+        ),
+        key(
+            "boxes",
+            ValueKind::Word(&["hot-water-reheat", "electric-reheat"]),
+            default("hot-water-reheat", "single-duct boxes with hot-water coils"),
+            "Heater of the boxes.",
+        ),
+        key(
+            "heating_water",
+            HOT_WATER,
+            Need::Optional("`terminals.heating_water`"),
+            "Hot water to the boxes.",
+        ),
+        key(
+            "economizer",
+            ValueKind::Word(&[
+                "none",
+                "fixed-dry-bulb",
+                "differential-dry-bulb",
+                "fixed-enthalpy",
+                "differential-enthalpy",
+            ]),
+            sourced(
+                "fixed-enthalpy",
+                "fixed enthalpy with fixed dry bulb, allowed in every climate",
+                "ANSI/ASHRAE/IES 90.1-2019 Table 6.5.1.1.3 (from memory)",
+            ),
+            "Airside economizer. The two of enthalpy are also off above `economizer_dry_bulb`.",
+        ),
+        key(
+            "economizer_dry_bulb",
+            q(Q::Temperature, "0 degC", "35 degC"),
+            sourced("75 degF", "high limit", "ANSI/ASHRAE/IES 90.1-2019 Table 6.5.1.1.3 (from memory)"),
+            "Outdoor dry bulb above which the economizer is off.",
+        ),
+        key(
+            "economizer_enthalpy",
+            q(Q::SpecificEnthalpy, "15 kJ/kg", "60 kJ/kg"),
+            sourced("47 kJ/kg", "high limit", "ANSI/ASHRAE/IES 90.1-2019 Table 6.5.1.1.3 (from memory)"),
+            "Outdoor enthalpy above which it is off, counted from dry air at 0 degC and liquid water at 0 degC (28 Btu/lb counted from 0 degF is 47 kJ/kg).",
+        ),
+        key(
+            "supply_reset",
+            ValueKind::Word(&["none", "outdoor-air", "warmest-zone"]),
+            sourced(
+                "warmest-zone",
+                "reset of multiple-zone systems",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.3.5 (from memory)",
+            ),
+            "Reset of the supply-air temperature.",
+        ),
+        key(
+            "supply_reset_rise",
+            DIFFERENCE,
+            sourced(
+                "5 degF",
+                "a quarter of the difference between supply and room",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.3.5 (from memory)",
+            ),
+            "Most that the supply air is raised above its design value.",
+        ),
+        key(
+            "supply_reset_warm",
+            TEMPERATURE,
+            default("70 degF", "outdoor-air reset ends"),
+            "Outdoor temperature at and above which the supply air is at design, with `outdoor-air`.",
+        ),
+        key(
+            "supply_reset_cold",
+            TEMPERATURE,
+            default("50 degF", "outdoor-air reset is full"),
+            "Outdoor temperature at and below which the supply air is raised fully, with `outdoor-air`.",
+        ),
+        key(
+            "supply_reset_dew_point",
+            q(Q::Temperature, "-20 degC", "30 degC"),
+            default("55 degF", "no reset while outdoor air is humid"),
+            "Outdoor dew point above which the supply air is not raised, so that rooms stay dry.",
+        ),
+        key(
+            "supply_fan_pressure",
+            FAN_PRESSURE,
+            default("5.5 in wg", "filters, coils, duct main and boxes"),
+            "Total pressure of the supply fan at design.",
+        ),
+        key(
+            "return_fan_pressure",
+            FAN_PRESSURE,
+            default("1 in wg", "return path and relief"),
+            "Total pressure of the return or relief fan at design.",
+        ),
+        key(
+            "duct_pressure",
+            FAN_PRESSURE,
+            sourced(
+                "1.2 in wg",
+                "set point at the duct sensor",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.3.2.2 (from memory)",
+            ),
+            "Pressure at the duct sensor at design, a part of that of the supply fan.",
+        ),
+        key(
+            "pressure_reset",
+            ValueKind::Word(&["none", "most-open-box"]),
+            sourced(
+                "most-open-box",
+                "boxes on the network",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.3.2.3 (from memory)",
+            ),
+            "Reset of the duct pressure.",
+        ),
+        key(
+            "duct_pressure_least",
+            FAN_PRESSURE,
+            default("0.3 in wg", "lowest set point of the reset"),
+            "Lowest pressure at the duct sensor with reset.",
+        ),
+        key(
+            "fan_efficiency",
+            EFFICIENCY,
+            default("62 %", "fan, drive and motor, as in the decoupled scheme"),
+            "Efficiency of fan, drive and motor together.",
+        ),
+        key(
+            "duct_gain",
+            DIFFERENCE,
+            default("2 degF", "insulated duct main, as in the decoupled scheme"),
+            "Temperature gain of the air in the duct.",
+        ),
+        key(
+            "duct_leakage",
+            q(Q::Fraction, "0 %", "30 %"),
+            default("3 %", "sealed and tested duct, as in the decoupled scheme"),
+            "Share of supply air lost before it reaches the rooms.",
+        ),
+        key(
+            "largest_unit",
+            ValueKind::AirFlow(between("0.05 m3/s", "200 m3/s")),
+            default("60000 cfm", "largest packaged air handler"),
+            "Largest flow of one air handler; more flow means more of them.",
+        ),
+        key(
+            "spare",
+            SPARE,
+            default("10 %", "spare flow, as in the decoupled scheme"),
+            "Spare flow of boxes and air handlers.",
+        ),
+        key(
+            "recovery",
+            ValueKind::Word(&["required", "none", "always"]),
+            sourced(
+                "required",
+                "by supply flow and outdoor-air share",
+                "ANSI/ASHRAE/IES 90.1-2019 Table 6.5.6.1.2-1, humid climates (from memory)",
+            ),
+            "Energy recovery of the air handler.",
+        ),
+        key(
+            "recovery_sensible",
+            SHARE,
+            sourced(
+                "60 %",
+                "wheel that meets the required enthalpy recovery of 50 %",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.6.1 (from memory)",
+            ),
+            "Sensible effectiveness at balanced flow.",
+        ),
+        key(
+            "recovery_latent",
+            SHARE,
+            sourced(
+                "50 %",
+                "wheel that meets the required enthalpy recovery of 50 %",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.6.1 (from memory)",
+            ),
+            "Latent effectiveness at balanced flow.",
+        ),
+        key(
+            "recovery_pressure",
+            FAN_PRESSURE,
+            default("0.8 in wg", "wheel, each side"),
+            "Pressure that the recovery adds to each fan.",
+        ),
+        key(
+            "cold_water",
+            q(Q::Temperature, "1 degC", "15 degC"),
+            sourced(
+                "44 degF",
+                "chilled water of an all-air system",
+                "ANSI/ASHRAE/IES 90.1-2019 Appendix G (from memory)",
+            ),
+            "Cold water entering the coil.",
+        ),
+        key(
+            "cold_water_rise",
+            q(Q::TemperatureDifference, "1 K", "20 K"),
+            sourced("15 degF", "rise in the coil", "ANSI/ASHRAE/IES 90.1-2019 6.5.4.7 (from memory)"),
+            "Rise of the cold water in the coil.",
+        ),
+        key(
+            "multiple_zone",
+            ValueKind::Word(&["simplified-2019", "critical-zone"]),
+            sourced("simplified-2019", "simplified procedure", "ANSI/ASHRAE 62.1-2019 6.2.4 (from memory)"),
+            "How outdoor air of the rooms becomes outdoor air of the air handler: efficiency from diversity, or that of the critical zone.",
+        ),
+        key(
+            "outdoor_air_reset",
+            ValueKind::Word(&["design", "dynamic"]),
+            sourced(
+                "dynamic",
+                "ventilation optimization of multiple-zone systems",
+                "ANSI/ASHRAE/IES 90.1-2019 6.5.3.3 (from memory)",
+            ),
+            "Whether outdoor air of the air handler follows the zones hour by hour.",
+        ),
+        key(
+            "demand_control",
+            ValueKind::Word(&["required", "none", "every-room"]),
+            sourced("required", "dense and large rooms", "ANSI/ASHRAE/IES 90.1-2019 6.4.3.8 (from memory)"),
+            "Demand-controlled ventilation of the all-air scheme.",
+        ),
+        key(
+            "demand_control_density",
+            q(Q::PeopleDensity, "0 person/m2", "5 person/m2"),
+            sourced("25 person/1000 ft2", "dense rooms", "ANSI/ASHRAE/IES 90.1-2019 6.4.3.8 (from memory)"),
+            "Density from which demand control is required.",
+        ),
+        key(
+            "demand_control_area",
+            q(Q::Area, "0 m2", "100000 m2"),
+            sourced("500 ft2", "large rooms", "ANSI/ASHRAE/IES 90.1-2019 6.4.3.8 (from memory)"),
+            "Floor area above which demand control is required.",
+        ),
+    ],
+};
+
 const UNPRICED: Need = Need::Optional("not priced, and said to be so");
 
 pub(crate) const ECONOMICS: TableSpec = TableSpec {
@@ -742,10 +1131,82 @@ pub(crate) const ECONOMICS: TableSpec = TableSpec {
         key("electricity", q(Q::EnergyPrice, "0 per kWh", "1000 per kWh"), UNPRICED, "Price of electricity."),
         key("fuel", q(Q::EnergyPrice, "0 per kWh", "1000 per kWh"), UNPRICED, "Price of heating fuel."),
         key(
+            "electricity_periods",
+            ValueKind::Rows(PRICE_PERIOD),
+            Need::Optional("the flat price holds always"),
+            "Windows with an energy price of their own; outside them `electricity` holds.",
+        ),
+        key(
+            "electricity_demand",
+            ValueKind::Rows(DEMAND_CHARGE),
+            Need::Optional("no charge on demand"),
+            "Charges on the highest mean power of a month.",
+        ),
+        key(
+            "electricity_monthly",
+            ValueKind::Number(0.0, 1e9),
+            Need::Optional("no fixed charge"),
+            "Fixed charge of electricity each month.",
+        ),
+        key(
+            "fuel_periods",
+            ValueKind::Rows(PRICE_PERIOD),
+            Need::Optional("the flat price holds always"),
+            "Windows with a fuel price of their own; outside them `fuel` holds.",
+        ),
+        key(
+            "fuel_monthly",
+            ValueKind::Number(0.0, 1e9),
+            Need::Optional("no fixed charge"),
+            "Fixed charge of fuel each month.",
+        ),
+        key(
+            "water",
+            q(Q::VolumePrice, "0 per m3", "1000 per m3"),
+            UNPRICED,
+            "Price of water with waste water.",
+        ),
+        key(
+            "electricity_escalation",
+            ESCALATION,
+            default("0 %", "prices rise with all others"),
+            "Rise of the price of electricity per year, on the basis of `rates`.",
+        ),
+        key(
+            "fuel_escalation",
+            ESCALATION,
+            default("0 %", "prices rise with all others"),
+            "Rise of the price of fuel per year.",
+        ),
+        key(
+            "water_escalation",
+            ESCALATION,
+            default("0 %", "prices rise with all others"),
+            "Rise of the price of water per year.",
+        ),
+        key(
+            "maintenance_escalation",
+            ESCALATION,
+            default("0 %", "prices rise with all others"),
+            "Rise of the price of maintenance and replacements per year.",
+        ),
+        key(
             "discount_rate",
             q(Q::Fraction, "-5 %", "50 %"),
             Need::Optional("no present value"),
-            "Real discount rate.",
+            "Discount rate, on the basis of `rates`.",
+        ),
+        key(
+            "rates",
+            ValueKind::Word(&["real", "nominal"]),
+            sourced("real", "rates above general inflation", "NIST Handbook 135 (from memory)"),
+            "Basis of discount rate and escalations.",
+        ),
+        key(
+            "inflation",
+            q(Q::Fraction, "-5 %", "50 %"),
+            Need::Optional("needed with nominal rates alone"),
+            "General inflation per year.",
         ),
         key("life", q(Q::Time, "1 year", "100 year"), Need::Optional("no present value"), "Study period."),
         key(
@@ -772,8 +1233,179 @@ pub(crate) const ECONOMICS: TableSpec = TableSpec {
             UNPRICED,
             "Extra first cost of a second terminal or supplementary primary-air box.",
         ),
+        key(
+            "air_handler",
+            q(Q::AirFlowPrice, "0 per m3/s", "10000 per L/s"),
+            UNPRICED,
+            "First cost of air-handler capacity of the all-air scheme.",
+        ),
+        key(
+            "box_each",
+            ValueKind::Number(0.0, 1e9),
+            UNPRICED,
+            "First cost of one box of the all-air scheme with its heater.",
+        ),
+        key(
+            "controls_each",
+            ValueKind::Number(0.0, 1e9),
+            Need::Optional("the price of terminal or box holds its controls"),
+            "First cost of the controls of one zone, in both schemes.",
+        ),
+        key(
+            "tower",
+            q(Q::CapacityPrice, "0 per kW", "100000 per kW"),
+            Need::Optional("`cooling_plant` holds it"),
+            "First cost of towers per heat rejected.",
+        ),
+        key(
+            "heating_plant",
+            q(Q::CapacityPrice, "0 per kW", "100000 per kW"),
+            UNPRICED,
+            "First cost of heating capacity.",
+        ),
+        key(
+            "pump_each",
+            ValueKind::Number(0.0, 1e9),
+            Need::Optional("the prices of the plant hold pumps"),
+            "First cost of one pump with its drive.",
+        ),
+        key(
+            "ducts",
+            q(Q::AreaPrice, "0 per m2", "10000 per m2"),
+            UNPRICED,
+            "First cost of ducts per area of sheet.",
+        ),
+        key(
+            "pipes",
+            q(Q::AreaPrice, "0 per m2", "10000 per m2"),
+            UNPRICED,
+            "First cost of pipes with insulation per floor area that they serve.",
+        ),
+        key("terminal_life", LIFE, AS_LONG, "Years that terminals, boxes and their controls last."),
+        key("air_unit_life", LIFE, AS_LONG, "Years that primary-air units and air handlers last."),
+        key("plant_life", LIFE, AS_LONG, "Years that chillers, towers, boilers and pumps last."),
+        key("distribution_life", LIFE, AS_LONG, "Years that ducts and pipes last."),
+        key(
+            "decoupled_maintenance",
+            ValueKind::Number(0.0, 1e9),
+            UNPRICED,
+            "Maintenance of the decoupled scheme per year.",
+        ),
+        key(
+            "all_air_maintenance",
+            ValueKind::Number(0.0, 1e9),
+            UNPRICED,
+            "Maintenance of the all-air scheme per year.",
+        ),
+        key(
+            "electricity_emissions",
+            EMISSIONS,
+            NO_FACTOR,
+            "Emissions of electricity, the same at all times.",
+        ),
+        key(
+            "electricity_emissions_by_hour",
+            ValueKind::Rows(EMISSION_MONTH),
+            Need::Optional("the factor is the same at all times"),
+            "Emissions of electricity by month and hour of the day; twelve tables, one for each month.",
+        ),
+        key("fuel_emissions", EMISSIONS, NO_FACTOR, "Emissions of fuel with its combustion."),
+        key(
+            "emission_source",
+            ValueKind::Text,
+            Need::Optional("needed with an emission factor"),
+            "Where the emission factors come from.",
+        ),
     ],
 };
+
+const ESCALATION: ValueKind = q(Q::Fraction, "-20 %", "50 %");
+const LIFE: ValueKind = q(Q::Time, "1 year", "100 year");
+const AS_LONG: Need = Need::Optional("as long as the study");
+const EMISSIONS: ValueKind = q(Q::EmissionFactor, "0 kg/kWh", "10 kg/kWh");
+const NO_FACTOR: Need = Need::Optional("no factor: listed, never counted as zero");
+const MONTH: ValueKind = ValueKind::Count(1, 12);
+
+/// A window of a tariff.
+const WINDOW: [KeySpec; 5] = [
+    key("first_month", MONTH, default("1", "all year"), "First month of the season."),
+    key(
+        "last_month",
+        MONTH,
+        default("12", "all year"),
+        "Last month of the season; before the first one, the season runs over the new year.",
+    ),
+    key(
+        "days",
+        ValueKind::Word(&["all", "workdays", "free-days"]),
+        default("all", "every day"),
+        "Kinds of day: `workdays` are Monday to Friday without holidays, `free-days` the others.",
+    ),
+    key("from_hour", ValueKind::Count(0, 23), default("0", "all day"), "Full hour at which it begins."),
+    key(
+        "to_hour",
+        ValueKind::Count(1, 24),
+        default("24", "all day"),
+        "Full hour at which it ends; before the beginning, it runs over midnight.",
+    ),
+];
+
+/// A period of an energy price.
+pub(crate) const PRICE_PERIOD: &[KeySpec] = &[
+    key("name", ValueKind::Name, REQUIRED, "Name of the period, as on the bill."),
+    key("price", q(Q::EnergyPrice, "-1000 per kWh", "1000 per kWh"), REQUIRED, "Price of energy in it."),
+    WINDOW[0],
+    WINDOW[1],
+    WINDOW[2],
+    WINDOW[3],
+    WINDOW[4],
+];
+
+/// A charge on demand.
+pub(crate) const DEMAND_CHARGE: &[KeySpec] = &[
+    key("name", ValueKind::Name, REQUIRED, "Name of the charge, as on the bill."),
+    key(
+        "price",
+        q(Q::CapacityPrice, "0 per kW", "100000 per kW"),
+        REQUIRED,
+        "Price of the highest mean power of each month.",
+    ),
+    key(
+        "average_over",
+        q(Q::Time, "1 min", "1 h"),
+        default("15 min", "demand meter"),
+        "Time over which power is averaged; must divide an hour and be no shorter than the step of the year.",
+    ),
+    key("minimum", q(Q::Power, "0 W", "1000 MW"), Need::Optional("none"), "Demand billed at least."),
+    key(
+        "ratchet",
+        SHARE,
+        Need::Optional("none"),
+        "Share of the highest peak of earlier months billed at least.",
+    ),
+    key(
+        "ratchet_months",
+        ValueKind::Count(1, 11),
+        default("11", "the eleven months before"),
+        "Months that the ratchet looks back.",
+    ),
+    WINDOW[0],
+    WINDOW[1],
+    WINDOW[2],
+    WINDOW[3],
+    WINDOW[4],
+];
+
+/// Emission factors of a month.
+pub(crate) const EMISSION_MONTH: &[KeySpec] = &[
+    key("month", MONTH, REQUIRED, "Month, 1 for January."),
+    key(
+        "kg_per_kwh",
+        ValueKind::Hourly(0.0, 10.0),
+        REQUIRED,
+        "Factors of the hours of the day in kg/kWh, from midnight.",
+    ),
+];
 
 pub(crate) const LAYER: &[KeySpec] = &[
     key("name", ValueKind::Name, REQUIRED, "Name of the layer in words."),
@@ -832,6 +1464,7 @@ pub(crate) const GLAZING: TableSpec = TableSpec {
 };
 
 const FROM_BASE: Need = Need::Optional("that of `based_on`, else none");
+const FROM_BASE_NO: Need = Need::Optional("that of `based_on`, else no");
 const BASE_OR_MISSING: Need = Need::Optional("that of `based_on`; needed without it");
 
 pub(crate) const ROOM_KIND: TableSpec = TableSpec {
@@ -904,6 +1537,12 @@ pub(crate) const ROOM_KIND: TableSpec = TableSpec {
             ValueKind::Flag,
             FROM_BASE,
             "Whether rooms of this kind have no terminal and live on transfer air.",
+        ),
+        key(
+            "standby_allowed",
+            ValueKind::Flag,
+            FROM_BASE_NO,
+            "Whether the ventilation standard lets outdoor air go to zero while the room is empty (occupied standby).",
         ),
         key(
             "screen_reason",
@@ -1047,6 +1686,8 @@ pub(crate) const TABLES: &[TableSpec] = &[
     WATER,
     PLANT,
     DUCTS,
+    YEAR,
+    ALL_AIR,
     ECONOMICS,
     CONSTRUCTION,
     GLAZING,
@@ -1065,6 +1706,8 @@ pub(crate) const TOP: &[&str] = &[
     "water",
     "plant",
     "ducts",
+    "year",
+    "all_air",
     "economics",
     "constructions",
     "glazings",
@@ -1151,6 +1794,24 @@ pub(crate) const ROOM_COLUMNS: &[KeySpec] = &[
         ValueKind::Word(&["auto", "on", "off"]),
         Need::Optional("`auto`: the screens decide"),
         "Whether the room is on the decoupled system.",
+    ),
+    key(
+        "primary_air_control",
+        PRIMARY_CONTROL,
+        Need::Optional("from [year]"),
+        "How the primary air of the room is controlled in occupied hours.",
+    ),
+    key(
+        "standby",
+        ValueKind::Word(&["yes", "no"]),
+        FROM_KIND,
+        "Whether the room may go to standby while it is empty within occupied hours.",
+    ),
+    key(
+        "moisture_capacity",
+        ValueKind::Number(1.0, 50.0),
+        FROM_CRITERIA,
+        "Multiplier on the moisture capacity of the room's air.",
     ),
     key("overrule_reason", ValueKind::Text, NONE, "Why a screen is overruled."),
 ];
@@ -1277,6 +1938,9 @@ mod tests {
             FAN_POINT,
             SOUND_POINT,
             INLET_POINT,
+            PRICE_PERIOD,
+            DEMAND_CHARGE,
+            EMISSION_MONTH,
             ROOM_COLUMNS,
             SURFACE_COLUMNS,
             PROFILE_COLUMNS,

@@ -235,6 +235,10 @@ fn read(s: &mut Section<'_, '_>, id: &str, all: &[RoomKind], flows: Flows, home:
             .unwrap_or_default(),
         transfer_only: s.flag_if("transfer_only").or_else(|| base.map(|b| b.transfer_only)).unwrap_or(false),
         screen,
+        standby_allowed: s
+            .flag_if("standby_allowed")
+            .or_else(|| base.map(|b| b.standby_allowed))
+            .unwrap_or(false),
         diversity: s
             .quantity_if("diversity")
             .map(|v| v.value)

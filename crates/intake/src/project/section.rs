@@ -282,6 +282,14 @@ impl<'a, 't> Section<'a, 't> {
         })
     }
 
+    pub fn hourly(&mut self, key: &str) -> Sourced<[f64; 24]> {
+        let (v, origin) = self.value(key);
+        match v {
+            Value::Hourly(h) => Sourced::new(h, origin),
+            _ => unreachable!("declared as hourly numbers"),
+        }
+    }
+
     /// Reads each table of a list.
     pub fn rows<R>(
         &mut self,
@@ -341,6 +349,7 @@ pub(crate) fn example(kind: ValueKind) -> String {
         ValueKind::Date => "a date such as \"2026-03-31\"".into(),
         ValueKind::Days => "a list such as [\"01-01\", \"07-04\"]".into(),
         ValueKind::Monthly(..) => "a list of twelve numbers, January first".into(),
+        ValueKind::Hourly(..) => "a list of twenty-four numbers, from midnight".into(),
         ValueKind::Facing => "a compass word or an angle".into(),
         ValueKind::Rows(_) => "a list of tables".into(),
     }
@@ -399,7 +408,13 @@ fn lower(kind: ValueKind, value: &DeValue<'_>) -> Result<Value, Problem> {
             Ok(Value::Days(days))
         }
         (ValueKind::Days, v) => Err(wrong_type("a list", v)),
-        (ValueKind::Monthly(low, high), DeValue::Array(items)) => monthly(low, high, items),
+        (ValueKind::Monthly(low, high), DeValue::Array(items)) => {
+            numbers(low, high, items, "twelve numbers, January first").map(Value::Monthly)
+        }
+        (ValueKind::Hourly(low, high), DeValue::Array(items)) => {
+            numbers(low, high, items, "twenty-four numbers, from midnight").map(Value::Hourly)
+        }
+        (ValueKind::Hourly(..), v) => Err(wrong_type("a list of twenty-four numbers", v)),
         (ValueKind::Monthly(..), v) => Err(wrong_type("a list of twelve numbers", v)),
         (ValueKind::Date, DeValue::Datetime(d)) => parse_text(kind, &d.to_string()),
         (_, DeValue::String(s)) => parse_text(kind, s),
@@ -428,24 +443,29 @@ fn bare(q: drycoil_units::QuantityKind, value: &DeValue<'_>) -> Problem {
         .hint(format!("write number and unit as one text, as in \"{text} {shown}\""))
 }
 
-fn monthly(low: f64, high: f64, items: &toml::de::DeArray<'_>) -> Result<Value, Problem> {
-    if items.len() != 12 {
-        return Err(Problem::new(pf::BAD_LIST, "expected twelve numbers, January first")
+fn numbers<const N: usize>(
+    low: f64,
+    high: f64,
+    items: &toml::de::DeArray<'_>,
+    expected: &str,
+) -> Result<[f64; N], Problem> {
+    if items.len() != N {
+        return Err(Problem::new(pf::BAD_LIST, format!("expected {expected}"))
             .value(format!("{} entries", items.len())));
     }
-    let mut all = [0.0; 12];
+    let mut all = [0.0; N];
     for (slot, item) in all.iter_mut().zip(items.iter()) {
         *slot = match native_number(item.get_ref()) {
             Some(n) if n.is_finite() => number_in(n, low, high, &super::spec::plain(n))?,
             _ => {
                 return Err(Problem::new(
                     pf::BAD_LIST,
-                    format!("expected twelve numbers, found {}", article(item.get_ref())),
+                    format!("expected {expected}, found {}", article(item.get_ref())),
                 ));
             }
         };
     }
-    Ok(Value::Monthly(all))
+    Ok(all)
 }
 
 /// The table of a name inside the document, with a finding when it is no table.

@@ -47,6 +47,8 @@ pub(crate) enum ValueKind {
     Days,
     /// Twelve plain numbers, January first.
     Monthly(f64, f64),
+    /// Twenty-four plain numbers, from midnight.
+    Hourly(f64, f64),
     /// A compass word or an angle clockwise from north.
     Facing,
     /// A list of tables with these keys.
@@ -116,6 +118,7 @@ pub(crate) enum Value {
     Flag(bool),
     Days(Vec<(u8, u8)>),
     Monthly([f64; 12]),
+    Hourly([f64; 24]),
 }
 
 /// Why a value cannot be used; becomes a finding when a place is added.
@@ -259,7 +262,7 @@ pub(crate) fn parse_text(kind: ValueKind, text: &str) -> Result<Value, Problem> 
             Ok(Value::Days(days))
         }
         ValueKind::Facing => facing(trimmed).map(Value::Si),
-        ValueKind::Monthly(..) | ValueKind::Rows(_) => {
+        ValueKind::Monthly(..) | ValueKind::Hourly(..) | ValueKind::Rows(_) => {
             Err(Problem::new(pf::WRONG_TYPE, "expected a list, found a text").value(trimmed))
         }
     }
@@ -362,6 +365,7 @@ pub(crate) fn placeholder(kind: ValueKind) -> Value {
         ValueKind::Flag => Value::Flag(false),
         ValueKind::Days | ValueKind::Rows(_) => Value::Days(Vec::new()),
         ValueKind::Monthly(low, _) => Value::Monthly([low; 12]),
+        ValueKind::Hourly(low, _) => Value::Hourly([low; 24]),
         ValueKind::Facing => Value::Si(0.0),
     }
 }

@@ -5,9 +5,11 @@ use super::keys::{PROFILE_COLUMNS, ROOM_COLUMNS, SURFACE_COLUMNS};
 use super::section::Log;
 use super::spec::Problem;
 use super::table::{CellNature, Grid, RowReader, Table, looks_like_date};
+use super::year::PRIMARY_AIR_CONTROLS;
 use drycoil_findings::registry::rooms as rm;
 use drycoil_project::{
-    DayType, Room, RoomKind, Surface, SurfaceKind, SystemChoice, TerminalChoice, UseProfile, UseShare,
+    DayType, PrimaryAirControl, Room, RoomKind, Surface, SurfaceKind, SystemChoice, TerminalChoice,
+    UseProfile, UseShare,
 };
 use drycoil_units::{AirChangesPerHour, Angle, Area, Fraction, Length, Power, StandardAirFlow, Temperature};
 use drycoil_working::{Origin, Sourced};
@@ -20,6 +22,8 @@ pub(crate) struct RoomDefaults<'a> {
     pub cooling_set_point: Sourced<Temperature>,
     pub heating_set_point: Sourced<Temperature>,
     pub outdoor_air_per_person: Sourced<StandardAirFlow>,
+    pub moisture_capacity: Sourced<f64>,
+    pub primary_air_control: Sourced<PrimaryAirControl>,
     pub flows: Flows,
 }
 
@@ -131,6 +135,19 @@ fn room(r: &mut RowReader<'_>, d: &RoomDefaults<'_>, kinds: &BTreeMap<&str, &Roo
                 Sourced::default_value(SystemChoice::Auto, "the screens decide", "docs/PROJECT_FORMAT.md")
             }),
         overrule_reason: r.text_if("overrule_reason"),
+        primary_air_control: r
+            .word_if("primary_air_control", &PRIMARY_AIR_CONTROLS)
+            .unwrap_or_else(|| d.primary_air_control.clone()),
+        standby_allowed: r.word_if("standby", &[true, false]).unwrap_or_else(|| {
+            Sourced::new(
+                kind.standby_allowed,
+                Origin::Table {
+                    row: format!("room kind `{}`", kind.id),
+                    source: "ANSI/ASHRAE 62.1-2019 Table 6-1, occupied standby (from memory)".into(),
+                },
+            )
+        }),
+        moisture_capacity: r.number_if("moisture_capacity").unwrap_or_else(|| d.moisture_capacity.clone()),
         place: r.own_place(),
         kind: kind_id,
         id,
