@@ -22,21 +22,21 @@ use drycoil_units::{
 };
 
 /// Share of air that passes a deep drying coil untouched. Common practice for six to eight rows, no source.
-pub(crate) const BYPASS: f64 = 0.05;
+pub const BYPASS: f64 = 0.05;
 /// Exponent with which the recovery's transfer units fall as its flow rises. Common practice, no source.
-const RECOVERY_EXPONENT: f64 = 0.6;
+pub const RECOVERY_EXPONENT: f64 = 0.6;
 /// Exhaust out of the recovery is kept above this, degC, by turning the recovery down.
-const FROST_GUARD_C: f64 = 1.0;
+pub const FROST_GUARD_C: f64 = 1.0;
 /// Air at a water coil below this is flagged, degC.
 const FREEZE_C: f64 = 4.0;
 /// Specific heat of water used in all loop balances, J/(kg K).
-pub(crate) const WATER_CP: f64 = 4190.0;
+pub const WATER_CP: f64 = 4190.0;
 /// Density of cold water, kg/m3.
-pub(crate) const WATER_RHO: f64 = 999.5;
+pub const WATER_RHO: f64 = 999.5;
 /// Rating capacity on which the normalised chillers of the yearly estimate stand, W.
 const UNIT_CAPACITY_W: f64 = 1e6;
 /// Share of pump pressure that a differential-pressure controller holds at no flow. Common practice, no source.
-const HELD_PRESSURE_SHARE: f64 = 0.3;
+pub const HELD_PRESSURE_SHARE: f64 = 0.3;
 
 /// What the plant takes in one bin.
 #[derive(Debug, Clone, Copy, Default)]
@@ -455,7 +455,10 @@ pub(crate) enum Season {
 }
 
 /// A chiller of this rated capacity by the project's rating point.
-pub(crate) fn chiller(project: &Project, capacity_w: f64) -> Result<Chiller, PlantError> {
+///
+/// # Errors
+/// A rating that no chiller has; a part-load value that does not go with it.
+pub fn chiller(project: &Project, capacity_w: f64) -> Result<Chiller, PlantError> {
     let p = &project.plant;
     let cop = p.chiller_cop.value;
     let rating = Rating {

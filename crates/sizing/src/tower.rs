@@ -10,11 +10,11 @@ use drycoil_project::Project;
 use drycoil_units::{HumidityRatio, MassFlow, Power, Pressure, Quantity, Temperature, TemperatureDifference};
 
 /// Ratio of water to dry air by mass at design. Common practice, no source.
-const WATER_TO_AIR: f64 = 1.2;
+pub const WATER_TO_AIR: f64 = 1.2;
 /// Exponent of the tower law KaV/L = c (L/G)^-n. Common practice, no source.
-const EXPONENT: f64 = 0.6;
+pub const EXPONENT: f64 = 0.6;
 /// Coldest water that the fan control lets the tower make, degC, against freezing in the basin.
-const COLDEST_C: f64 = 5.0;
+pub const COLDEST_C: f64 = 5.0;
 /// Drift as a share of the circulating water. Common practice, no source.
 const DRIFT: f64 = 2e-5;
 

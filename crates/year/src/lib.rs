@@ -10,5 +10,7 @@ pub mod compare;
 pub mod economy;
 pub mod findings;
 pub mod free_water;
+pub mod plant;
 pub mod result;
 pub mod signals;
+pub mod sweep;

@@ -1,0 +1,224 @@
+//! Moist air at the pressure of the site, quick enough for every step.
+//!
+//! Saturation is a table of the exact function and its slope at half-kelvin nodes with cubic pieces between; below
+//! -40 degC and above 80 degC the exact function is called. The inverse functions are Newton searches on the table.
+
+use drycoil_air::raw;
+use drycoil_exchange::bypass::CP_CONDENSATE_J_PER_KG_K;
+
+/// A state of air: dry bulb and humidity ratio.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Air {
+    /// Dry bulb, degC.
+    pub t: f64,
+    /// Humidity ratio, kg/kg.
+    pub w: f64,
+}
+
+impl Air {
+    /// Enthalpy above dry air and liquid water at 0 degC, J/kg of dry air.
+    #[inline]
+    pub fn h(self) -> f64 {
+        raw::enthalpy_j_per_kg(self.t, self.w)
+    }
+
+    /// Specific heat of moist air, J/(kg K) of dry air.
+    #[inline]
+    pub fn cp(self) -> f64 {
+        raw::humid_specific_heat_j_per_kg_k(self.w)
+    }
+}
+
+/// Air after fog has fallen out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settled {
+    /// The air.
+    pub air: Air,
+    /// Fog, kg per kg of dry air.
+    pub fog: f64,
+}
+
+const STEP_K: f64 = 0.5;
+const LOW_C: f64 = -40.0;
+const HIGH_C: f64 = 80.0;
+const SEAM_C: f64 = raw::SEAM_C;
+const BELOW: usize = 82;
+const ABOVE: usize = 161;
+
+/// Saturation at one pressure.
+#[derive(Debug, Clone)]
+pub struct Saturation {
+    p_pa: f64,
+    /// Humidity ratio and its slope per step below and above the seam at the triple point.
+    below: Vec<[f64; 2]>,
+    above: Vec<[f64; 2]>,
+}
+
+impl Saturation {
+    /// The table at a pressure, Pa.
+    pub fn new(p_pa: f64) -> Self {
+        let node = |t: f64| {
+            [
+                raw::saturation_humidity_ratio(t, p_pa),
+                STEP_K * raw::saturation_humidity_ratio_slope_per_k(t, p_pa),
+            ]
+        };
+        Self {
+            p_pa,
+            below: (0..BELOW).map(|i| node(SEAM_C - STEP_K * i as f64)).collect(),
+            // The first node takes the side over water.
+            above: (0..ABOVE).map(|i| node((SEAM_C + STEP_K * i as f64).max(SEAM_C + 1e-12))).collect(),
+        }
+    }
+
+    /// Pressure of the table, Pa.
+    pub fn pressure_pa(&self) -> f64 {
+        self.p_pa
+    }
+
+    /// Saturation humidity ratio and its slope per kelvin.
+    #[inline]
+    pub fn w_and_slope(&self, t_c: f64) -> (f64, f64) {
+        let (x, table, sign) = if t_c > SEAM_C {
+            ((t_c - SEAM_C) * (1.0 / STEP_K), &self.above, 1.0)
+        } else {
+            ((SEAM_C - t_c) * (1.0 / STEP_K), &self.below, -1.0)
+        };
+        if !(LOW_C..=HIGH_C).contains(&t_c) {
+            return (
+                raw::saturation_humidity_ratio(t_c, self.p_pa),
+                raw::saturation_humidity_ratio_slope_per_k(t_c, self.p_pa),
+            );
+        }
+        let i = x as usize;
+        let u = x - i as f64;
+        let ([a, ma], [b, mb]) = (table[i], table[i + 1]);
+        let (ma, mb) = (sign * ma, sign * mb);
+        // Cubic by both ends and both slopes: a + u (ma + u (c + u d)).
+        let c = 3.0 * (b - a) - 2.0 * ma - mb;
+        let d = ma + mb - 2.0 * (b - a);
+        (a + u * (ma + u * (c + u * d)), sign * (ma + u * (2.0 * c + 3.0 * u * d)) * (1.0 / STEP_K))
+    }
+
+    /// Saturation humidity ratio.
+    #[inline]
+    pub fn w(&self, t_c: f64) -> f64 {
+        self.w_and_slope(t_c).0
+    }
+
+    /// Enthalpy of saturated air and its slope per kelvin.
+    #[inline]
+    pub fn h_and_slope(&self, t_c: f64) -> (f64, f64) {
+        let (w, slope) = self.w_and_slope(t_c);
+        (
+            raw::enthalpy_j_per_kg(t_c, w),
+            raw::humid_specific_heat_j_per_kg_k(w) + raw::vapour_enthalpy_j_per_kg(t_c) * slope,
+        )
+    }
+
+    /// Dew point of air with a humidity ratio above 1e-5, degC.
+    #[inline]
+    pub fn dew_point(&self, w: f64) -> f64 {
+        let mut t = raw::saturation_temperature_start_c(raw::vapour_pressure_pa(w, self.p_pa).ln());
+        // Newton on the logarithm: nearly straight.
+        for _ in 0..6 {
+            let (ws, slope) = self.w_and_slope(t);
+            let step = (ws / w).ln() * ws / slope;
+            t -= step;
+            if step.abs() < 1e-7 {
+                break;
+            }
+        }
+        t
+    }
+
+    /// Temperature of saturated air with an enthalpy, from an estimate, degC; the second value is false when the search did
+    /// not settle.
+    #[inline]
+    pub fn from_enthalpy(&self, h: f64, estimate_c: f64) -> (f64, bool) {
+        let mut t = estimate_c;
+        for _ in 0..30 {
+            let (hs, slope) = self.h_and_slope(t);
+            let step = ((hs - h) / slope).clamp(-20.0, 20.0);
+            t -= step;
+            if step.abs() < 1e-8 {
+                return (t, true);
+            }
+        }
+        (t, false)
+    }
+
+    /// Lets fog fall out of air given by enthalpy and moisture: droplets are liquid and leave with their heat. The second
+    /// value is false when the search did not settle.
+    #[inline]
+    pub fn settle(&self, h: f64, w: f64) -> (Settled, bool) {
+        let t = raw::dry_bulb_from_enthalpy_c(h, w);
+        if w <= self.w(t) {
+            return (Settled { air: Air { t, w }, fog: 0.0 }, true);
+        }
+        let mut x = t;
+        for _ in 0..30 {
+            let (ws, slope) = self.w_and_slope(x);
+            let f = raw::enthalpy_j_per_kg(x, ws) + (w - ws) * CP_CONDENSATE_J_PER_KG_K * x - h;
+            let d = raw::humid_specific_heat_j_per_kg_k(ws)
+                + slope * (raw::vapour_enthalpy_j_per_kg(x) - CP_CONDENSATE_J_PER_KG_K * x)
+                + (w - ws) * CP_CONDENSATE_J_PER_KG_K;
+            let step = f / d;
+            x -= step;
+            if step.abs() < 1e-9 {
+                let ws = self.w(x);
+                return (Settled { air: Air { t: x, w: ws }, fog: (w - ws).max(0.0) }, true);
+            }
+        }
+        (Settled { air: Air { t, w }, fog: 0.0 }, false)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn xchk_table_of_saturation_against_the_exact_function() {
+        // A cubic between exact ends and slopes is off by the fourth derivative times step^4/384: about 1e-8.
+        for p in [75e3, 101_325.0] {
+            let s = Saturation::new(p);
+            let (mut worst, mut worst_slope) = (0.0f64, 0.0f64);
+            for i in 0..=26_000 {
+                let t = -50.0 + 0.00537 * f64::from(i);
+                let (w, slope) = s.w_and_slope(t);
+                worst = worst.max((w / raw::saturation_humidity_ratio(t, p) - 1.0).abs());
+                worst_slope =
+                    worst_slope.max((slope / raw::saturation_humidity_ratio_slope_per_k(t, p) - 1.0).abs());
+            }
+            assert!(worst < 2e-8 && worst_slope < 3e-6, "{worst} {worst_slope}");
+        }
+    }
+
+    #[test]
+    fn inv_dew_point_and_enthalpy() {
+        let s = Saturation::new(98e3);
+        for i in -300..=350 {
+            let t = 0.1 * f64::from(i);
+            let w = raw::saturation_humidity_ratio(t, 98e3);
+            assert!((s.dew_point(w) - t).abs() < 1e-5, "{t} {}", s.dew_point(w));
+            let (h, _) = s.h_and_slope(t);
+            let (back, settled) = s.from_enthalpy(h, t + 7.0);
+            assert!(settled && (back - t).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn phys_fog_keeps_heat_and_water() {
+        let s = Saturation::new(101_325.0);
+        for (t, w) in [(10.0, 0.009), (-8.0, 0.004), (30.0, 0.02)] {
+            let h = raw::enthalpy_j_per_kg(t, w);
+            let (x, settled) = s.settle(h, w);
+            assert!(settled);
+            assert!((x.air.w + x.fog - w).abs() < 1e-15);
+            let after = x.air.h() + x.fog * CP_CONDENSATE_J_PER_KG_K * x.air.t;
+            assert!((after - h).abs() < 1e-3, "{t}");
+            assert_eq!(x.fog > 0.0, t < 20.0);
+        }
+    }
+}

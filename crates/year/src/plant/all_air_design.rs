@@ -1,0 +1,413 @@
+//! The all-air scheme sized from the same loads, with the same margins and efficiency class as the decoupled one.
+
+use crate::plant::air::{Air, Saturation};
+use crate::plant::baseline::{AllAirBaseline, IntakeControl, MinimumFlow, RecoveryChoice};
+use crate::plant::machines::coil::{CoilForm, CoilStep};
+use crate::plant::water_plant::{BankDesign, PumpPoint, WaterPlantDesign};
+use crate::plant::{SetUpError, within};
+use drycoil_air::raw;
+use drycoil_plant::chiller::Condenser;
+use drycoil_plant::loops::Arrangement;
+use drycoil_project::{DayType, Project, UseShare};
+use drycoil_sizing::machine_data::{WATER_CP, WATER_RHO, chiller};
+use drycoil_sizing::{Design, Service};
+use drycoil_units::{Power, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, Temperature};
+
+/// The box of one room; all zero where the room is not on the air handler.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct AllAirBox {
+    /// Largest supply flow in cooling, kg/s of dry air.
+    pub largest_kg_per_s: f64,
+    /// Least supply flow while the room is occupied, kg/s.
+    pub minimum_kg_per_s: f64,
+    /// Largest supply flow in heating, kg/s; the minimum itself where reheat works at the minimum.
+    pub heating_kg_per_s: f64,
+    /// Warmest discharge in heating, degC.
+    pub warmest_c: f64,
+    /// Heat of the reheat coil, W.
+    pub reheat_w: f64,
+    /// Outdoor air for people and floor in the breathing zone at full use, kg/s: `Rp Pz` and `Ra Az`.
+    pub outdoor_people_kg_per_s: f64,
+    /// For the floor area.
+    pub outdoor_area_kg_per_s: f64,
+    /// Air-distribution effectiveness in cooling and in heating.
+    pub effectiveness: [f64; 2],
+    /// Outdoor air by air changes that does not follow the people, kg/s.
+    pub outdoor_fixed_kg_per_s: f64,
+}
+
+/// The all-air scheme.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AllAirDesign {
+    /// What is assumed.
+    pub baseline: AllAirBaseline,
+    /// Boxes in room order.
+    pub boxes: Vec<AllAirBox>,
+    /// Largest coincident supply, kg/s, without spare.
+    pub supply_kg_per_s: f64,
+    /// Largest flow of the air handler to the boxes, kg/s: with the spare of the primary-air unit.
+    pub largest_kg_per_s: f64,
+    /// Occupant diversity of the building.
+    pub diversity: f64,
+    /// Uncorrected outdoor air, kg/s.
+    pub uncorrected_kg_per_s: f64,
+    /// System ventilation efficiency at design.
+    pub ventilation_efficiency: f64,
+    /// Outdoor-air intake at design, kg/s: ventilation, or exhaust and pressurization where they need more.
+    pub outdoor_kg_per_s: f64,
+    /// Air for exhaust and pressurization, kg/s.
+    pub make_up_kg_per_s: f64,
+    /// Whether there is energy recovery.
+    pub recovers: bool,
+    /// Mean cooling and heating set points over the floor served, degC.
+    pub set_points_c: [f64; 2],
+    /// Coil at its worst design condition, per kg/s of air.
+    pub coil: CoilStep,
+    /// Air through the coil there, kg/s.
+    pub coil_air_kg_per_s: f64,
+    /// Heat of the coil there, W.
+    pub coil_w: f64,
+    /// Heat of rooms on their own sensible units, W.
+    pub sensible_units_w: f64,
+    /// Heat for rooms, W.
+    pub room_heating_w: f64,
+    /// Heat for outdoor air, W.
+    pub central_heating_w: f64,
+    /// The water plant.
+    pub water: WaterPlantDesign,
+}
+
+/// Largest sum over design days and hours of box flows, kg/s.
+fn coincident(design: &Design, supply_c: f64, boxes: &[AllAirBox]) -> f64 {
+    let days = design.loads.days.len();
+    let mut most: f64 = 0.0;
+    for day in 0..days {
+        for hour in 0..24 {
+            let sum: f64 = boxes
+                .iter()
+                .zip(&design.loads.rooms)
+                .filter(|(b, _)| b.largest_kg_per_s > 0.0)
+                .map(|(b, l)| {
+                    let q = l.sensible_w.get(day).map_or(0.0, |d| d[hour]).max(0.0);
+                    let cp = raw::humid_specific_heat_j_per_kg_k(0.008);
+                    (q / (cp * (l.set_point_c - supply_c))).clamp(b.minimum_kg_per_s, b.largest_kg_per_s)
+                })
+                .sum();
+            most = most.max(sum);
+        }
+    }
+    most
+}
+
+/// Sizes the all-air scheme.
+///
+/// Served are the rooms that the decoupled scheme serves with terminals or primary air. A box carries the room's peak
+/// sensible load with the spare of the terminals; the air handler carries the largest coincident flow with the spare of
+/// the primary-air unit; chillers and boilers have the spare of the plant; fans, chillers, tower and pumps are of the
+/// project's efficiency.
+///
+/// # Errors
+/// Supply air that is not colder than a room; a coil that no water of the baseline can make; a machine that refuses its
+/// data; no room on the system.
+pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign, SetUpError> {
+    all_air_design_with(project, design, AllAirBaseline::of(project, design))
+}
+
+/// As [`all_air_design`] with assumptions of one's own.
+///
+/// # Errors
+/// As [`all_air_design`].
+pub fn all_air_design_with(
+    project: &Project,
+    design: &Design,
+    baseline: AllAirBaseline,
+) -> Result<AllAirDesign, SetUpError> {
+    let p = design.site.pressure_pa;
+    let cp = raw::humid_specific_heat_j_per_kg_k(0.008);
+    let supply_c = within("supply air of the all-air scheme in degC", baseline.supply_c, 8.0, 20.0)?;
+    let spare = 1.0 + project.terminals.spare.value.to_ratio();
+    let mut boxes = vec![AllAirBox::default(); project.rooms.len()];
+    let (mut area, mut cooling_c, mut heating_c) = (0.0, 0.0, 0.0);
+    for (i, room) in project.rooms.iter().enumerate() {
+        let (n, l) = (&design.needs[i], &design.loads.rooms[i]);
+        if !matches!(n.service, Service::Terminal | Service::PrimaryOnly) {
+            continue;
+        }
+        let difference = within("room above the all-air supply in K", l.set_point_c - supply_c, 1.0, 40.0)?;
+        let floor = room.floor_area.value.to_square_metres();
+        area += floor;
+        cooling_c += floor * l.set_point_c;
+        heating_c += floor * l.heating_set_point_c;
+        let rule = project.kind_of(room).ventilation.as_ref();
+        let people = rule.map_or(0.0, |r| r.per_person.to_m3_per_s()) * room.people.value * RHO;
+        let breathing = n.breathing_zone_m3_per_s * RHO;
+        let by_area = (breathing - people).max(0.0);
+        let fixed = n.air_changes_m3_per_s * RHO;
+        let worst_effectiveness = n.effectiveness[0].min(n.effectiveness[1]).max(0.1);
+        let outdoor = (breathing / worst_effectiveness).max(fixed);
+        let total_changes = n.total_air_changes_m3_per_s * RHO;
+        let warmest_c = l.heating_set_point_c + baseline.heating_difference_k;
+        let heating = l.heating.load_w.max(0.0);
+        let heating_flow = heating / (cp * baseline.heating_difference_k);
+        let by_load = l.cooling.load_w.max(0.0) / (cp * difference) * spare;
+        let least = (baseline.minimum_over_outdoor * outdoor).max(total_changes);
+        let largest = by_load.max(least).max(n.exhaust_m3_per_s * RHO);
+        let (minimum, heating_kg_per_s) = match baseline.minimum {
+            MinimumFlow::UsualFraction { fraction } => {
+                // Reheat works at the minimum, so the minimum must carry the heating too.
+                let m = (fraction * largest)
+                    .max(least)
+                    .max(heating_flow * spare)
+                    .min(largest.max(heating_flow * spare));
+                (m, m)
+            }
+            MinimumFlow::DualMaximum { fraction, heating: share } => {
+                let m = (fraction * largest).max(least);
+                (m, (share * largest).max(heating_flow * spare).max(m))
+            }
+        };
+        boxes[i] = AllAirBox {
+            largest_kg_per_s: largest.max(minimum),
+            minimum_kg_per_s: minimum,
+            heating_kg_per_s,
+            warmest_c,
+            reheat_w: heating_kg_per_s * cp * (warmest_c - supply_c),
+            outdoor_people_kg_per_s: people.min(breathing),
+            outdoor_area_kg_per_s: by_area,
+            effectiveness: n.effectiveness,
+            outdoor_fixed_kg_per_s: fixed,
+        };
+    }
+    if area <= 0.0 {
+        return Err(SetUpError::Missing("room for the air handler"));
+    }
+    let set_points_c = [cooling_c / area, heating_c / area];
+    let supply = coincident(design, supply_c, &boxes);
+
+    // Multiple-zone outdoor air, zones at their least flow.
+    let diversity = diversity(project, &boxes);
+    let uncorrected: f64 = boxes
+        .iter()
+        .map(|b| {
+            (diversity * b.outdoor_people_kg_per_s + b.outdoor_area_kg_per_s).max(b.outdoor_fixed_kg_per_s)
+        })
+        .sum();
+    let critical = boxes
+        .iter()
+        .filter(|b| b.largest_kg_per_s > 0.0)
+        .map(|b| {
+            let zone = (b.outdoor_people_kg_per_s + b.outdoor_area_kg_per_s)
+                / b.effectiveness[0].min(b.effectiveness[1]).max(0.1);
+            zone.max(b.outdoor_fixed_kg_per_s) / b.minimum_kg_per_s.max(1e-9)
+        })
+        .fold(0.0, f64::max);
+    let efficiency = within(
+        "system ventilation efficiency",
+        if uncorrected > 0.0 { 1.0 + uncorrected / supply - critical } else { 1.0 },
+        0.05,
+        2.0,
+    )?;
+    let building = design.balance.last().ok_or(SetUpError::Missing("air balance of the building"))?;
+    let make_up = (building.exhaust_m3_per_s + building.pressurization_m3_per_s) * RHO;
+    let outdoor = (uncorrected / efficiency).max(make_up).min(supply);
+    let outdoor_share = outdoor / supply;
+    let recovers = match baseline.recovery {
+        Some(RecoveryChoice::Present) => true,
+        Some(RecoveryChoice::Absent) => false,
+        None => AllAirBaseline::recovery_required(baseline.zone, outdoor_share, supply / RHO),
+    };
+
+    // The coil at the cooling and at the dehumidification condition, with room air that its own supply keeps.
+    let saturation = Saturation::new(p);
+    let coil_form = CoilForm::new(baseline.bypass, baseline.cold_water_c, &saturation)?;
+    let through = supply / (1.0 - baseline.leakage);
+    let fan_pa = baseline.supply_fan_pa;
+    let fan_k = raw::volume_m3_per_kg(supply_c, 0.009, p) * fan_pa / (baseline.fan_efficiency * cp);
+    let coil_leaving_c = supply_c - baseline.duct_gain_k - fan_k;
+    within("air behind the all-air coil in degC", coil_leaving_c, baseline.cold_water_c + 0.5, 20.0)?;
+    let latent = design.loads.building.latent_w / raw::vapour_enthalpy_j_per_kg(24.0) / supply;
+    let mut worst: Option<CoilStep> = None;
+    for c in [&design.conditions.cooling, &design.conditions.dehumidification] {
+        let outside = Air { t: c.dry_bulb_c, w: c.humidity_ratio_kg_per_kg };
+        let mut w = 0.009;
+        let mut step = CoilStep::idle(outside);
+        for _ in 0..200 {
+            let back = Air { t: set_points_c[0], w: w + latent };
+            let x = outdoor / supply;
+            let mixed_w = back.w + x * (outside.w - back.w);
+            let mixed_h = back.h() + x * (outside.h() - back.h());
+            let (mixed, _) = saturation.settle(mixed_h, mixed_w);
+            step = coil_form.run(&saturation, mixed.air, None, Some(coil_leaving_c));
+            let change = (step.leaving.w - w).abs();
+            w = step.leaving.w;
+            if change < 1e-9 {
+                break;
+            }
+        }
+        if worst.is_none_or(|b| step.total > b.total) {
+            worst = Some(step);
+        }
+    }
+    let coil = worst.ok_or(SetUpError::Missing("cooling condition"))?;
+    let coil_w = through * coil.total;
+
+    // Heating at its design condition: rooms, and outdoor air beyond what the supply may be.
+    let room_heating_w: f64 = boxes
+        .iter()
+        .zip(&design.loads.rooms)
+        .filter(|(b, _)| b.largest_kg_per_s > 0.0)
+        .map(|(_, l)| l.heating.load_w.max(0.0))
+        .sum();
+    let least: f64 = boxes.iter().map(|b| b.minimum_kg_per_s.max(b.heating_kg_per_s)).sum();
+    let outside_c = design.conditions.heating.dry_bulb_c;
+    let air = least.min(supply);
+    let mixed_c = set_points_c[1] + outdoor.min(air) / air.max(1e-9) * (outside_c - set_points_c[1]);
+    let central_heating_w = air * cp * (coil_leaving_c - mixed_c).max(0.0);
+    let reheat_w = air * cp * (set_points_c[1] - supply_c.max(mixed_c)).max(0.0);
+
+    let sensible_units_w: f64 = design
+        .needs
+        .iter()
+        .zip(&design.loads.rooms)
+        .filter(|(n, _)| n.service == Service::SensibleUnits)
+        .map(|(_, l)| l.cooling.load_w.max(0.0))
+        .sum();
+    let water = water_design(
+        project,
+        design,
+        &baseline,
+        coil_w,
+        sensible_units_w,
+        room_heating_w + reheat_w + central_heating_w,
+    )?;
+    Ok(AllAirDesign {
+        boxes,
+        supply_kg_per_s: supply,
+        largest_kg_per_s: supply * (1.0 + project.primary_air.spare.value.to_ratio()),
+        diversity,
+        uncorrected_kg_per_s: uncorrected,
+        ventilation_efficiency: efficiency,
+        outdoor_kg_per_s: outdoor,
+        make_up_kg_per_s: make_up,
+        recovers,
+        set_points_c,
+        coil,
+        coil_air_kg_per_s: through,
+        coil_w,
+        sensible_units_w,
+        room_heating_w: room_heating_w + reheat_w,
+        central_heating_w,
+        water,
+        baseline,
+    })
+}
+
+/// People of the building at the same time over the sum of the peaks of its rooms.
+fn diversity(project: &Project, boxes: &[AllAirBox]) -> f64 {
+    let sum: f64 = served_people(project, boxes, |_| 1.0);
+    if sum <= 0.0 {
+        return 1.0;
+    }
+    let mut most: f64 = 0.0;
+    for day in DayType::ALL {
+        for hour in 0..24 {
+            most = most.max(served_people(project, boxes, |room| {
+                project.profile_of(room).share(UseShare::People, day, hour)
+            }));
+        }
+    }
+    (most / sum).clamp(0.0, 1.0)
+}
+
+fn served_people(
+    project: &Project,
+    boxes: &[AllAirBox],
+    share: impl Fn(&drycoil_project::Room) -> f64,
+) -> f64 {
+    project
+        .rooms
+        .iter()
+        .zip(boxes)
+        .filter(|(_, b)| b.largest_kg_per_s > 0.0)
+        .map(|(r, _)| r.people.value * share(r))
+        .sum()
+}
+
+fn water_design(
+    project: &Project,
+    design: &Design,
+    baseline: &AllAirBaseline,
+    coil_w: f64,
+    sensible_units_w: f64,
+    heat_w: f64,
+) -> Result<WaterPlantDesign, SetUpError> {
+    let p = &project.plant;
+    let w = &project.water;
+    let spare = 1.0 + p.spare.value.to_ratio();
+    let load = coil_w + sensible_units_w;
+    let capacity = load * spare;
+    let count = p.chillers.value.max((capacity / p.largest_chiller.value.to_watts()).ceil() as u32).max(1);
+    let each = capacity / f64::from(count);
+    let machine = chiller(project, each.max(1.0))?;
+    let design_tower_c = design.plant.tower_wet_bulb_c + p.tower_approach.value.to_kelvin();
+    let condenser = Condenser::Entering {
+        temperature: Temperature::celsius(design_tower_c),
+        capacity_rate: machine.rating.condenser_capacity_rate,
+    };
+    let at_design = machine.run(
+        Power::watts((load / f64::from(count)).min(each)),
+        Temperature::celsius(baseline.cold_water_c),
+        condenser,
+    )?;
+    let rejected = load * (1.0 + 1.0 / at_design.cop.max(0.1));
+    let friction = w.pipe_friction_pa_per_m.value
+        * w.circuit_length.value.to_metres()
+        * (1.0 + w.fittings.value.to_ratio());
+    let terminal = w.terminal_drop.value.to_pascals();
+    let drop = w.machine_drop.value.to_pascals();
+    let flow = |heat: f64, rise: f64| heat / (WATER_CP * WATER_RHO * rise);
+    let units_rise = project.terminals.water_rise.value.to_kelvin();
+    let coil_flow = flow(coil_w, baseline.water_rise_k);
+    let units_flow = flow(sensible_units_w, units_rise);
+    Ok(WaterPlantDesign {
+        arrangement: Arrangement::SingleColdLoop,
+        cold: BankDesign { count, capacity_w: each, leaving_c: baseline.cold_water_c },
+        warm: None,
+        tower_heat_w: rejected,
+        tower_wet_bulb_c: design.plant.tower_wet_bulb_c,
+        pressure_pa: design.site.pressure_pa,
+        // Outdoor air is this scheme's free cooling.
+        plate: None,
+        coil_pump: PumpPoint { flow_m3_per_s: coil_flow, head_pa: friction + terminal },
+        sensible_pump: PumpPoint { flow_m3_per_s: units_flow, head_pa: friction + terminal },
+        cold_pump: PumpPoint { flow_m3_per_s: coil_flow + units_flow, head_pa: drop },
+        warm_pump: PumpPoint::default(),
+        condenser_pump: PumpPoint {
+            flow_m3_per_s: flow(rejected, p.tower_range.value.to_kelvin()),
+            head_pa: friction * 0.5 + drop * 2.0,
+        },
+        hot_pump: PumpPoint {
+            flow_m3_per_s: flow(heat_w, project.terminals.heating_water_drop.value.to_kelvin()),
+            head_pa: friction + terminal + drop,
+        },
+        heating_w: heat_w * spare,
+    })
+}
+
+impl AllAirDesign {
+    /// Outdoor-air intake, kg/s, at a moment: uncorrected outdoor air, supply and share of the critical zone.
+    #[inline]
+    pub fn intake(&self, uncorrected: f64, supply: f64, critical: f64) -> f64 {
+        match self.baseline.intake {
+            IntakeControl::Design => self.outdoor_kg_per_s,
+            IntakeControl::Dynamic => {
+                if supply <= 0.0 || uncorrected <= 0.0 {
+                    return 0.0;
+                }
+                let efficiency = 1.0 + uncorrected / supply - critical.min(1.0);
+                // A zone that needs all of its supply as outdoor air makes the whole supply outdoor air.
+                if efficiency * supply <= uncorrected { supply } else { uncorrected / efficiency }
+            }
+        }
+    }
+}

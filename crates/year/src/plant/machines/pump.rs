@@ -1,0 +1,104 @@
+//! Pumps under differential-pressure control: a table of the power of [`drycoil_plant::pump::Pump`] over its flow.
+
+use crate::plant::SetUpError;
+use crate::signals::PlantLimit;
+use drycoil_plant::pump::{Pump, PumpControl};
+use drycoil_units::{PressureDifference, Quantity, WaterFlow};
+
+const NODES: usize = 129;
+
+/// The pump.
+#[derive(Debug, Clone)]
+pub struct PumpForm {
+    design_kg_per_s: f64,
+    density: f64,
+    /// Electric power and heat to the water at equal steps of the share of design flow.
+    nodes: Vec<[f64; 2]>,
+}
+
+/// Power of a pump in a step.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PumpStep {
+    /// Electric power, W.
+    pub power_w: f64,
+    /// Heat to the water, W.
+    pub heat_w: f64,
+    /// Limits, as bits of [`PlantLimit`].
+    pub limits: u32,
+}
+
+impl PumpForm {
+    /// From design flow (m3/s), pressure (Pa), wire-to-water efficiency, share of the pressure that the controller holds
+    /// at no flow, and density.
+    ///
+    /// # Errors
+    /// As [`Pump::new`].
+    pub fn new(
+        flow_m3_per_s: f64,
+        head_pa: f64,
+        efficiency: f64,
+        held_share: f64,
+        density: f64,
+    ) -> Result<Self, SetUpError> {
+        if flow_m3_per_s <= 0.0 || head_pa <= 0.0 {
+            return Ok(Self { design_kg_per_s: 0.0, density, nodes: Vec::new() });
+        }
+        let pump = Pump::new(
+            WaterFlow::m3_per_s(flow_m3_per_s),
+            PressureDifference::pascals(head_pa),
+            efficiency,
+            1.0,
+            PumpControl::DifferentialPressure { set_point_share: held_share },
+        )?;
+        Self::from_model(&pump, density)
+    }
+
+    /// From the model itself.
+    ///
+    /// # Errors
+    /// As [`Pump::run`].
+    pub fn from_model(pump: &Pump, density: f64) -> Result<Self, SetUpError> {
+        let nodes = (0..NODES)
+            .map(|i| {
+                let x = i as f64 / (NODES - 1) as f64;
+                let s = pump.run(pump.design_flow * x)?;
+                Ok([s.power.electric_power.si(), s.power.heat_to_water.si()])
+            })
+            .collect::<Result<Vec<_>, SetUpError>>()?;
+        Ok(Self { design_kg_per_s: pump.design_flow.si() * density, density, nodes })
+    }
+
+    /// Design flow, kg/s.
+    pub fn design_kg_per_s(&self) -> f64 {
+        self.design_kg_per_s
+    }
+
+    /// Density of the water that the flow was given with, kg/m3.
+    pub fn density(&self) -> f64 {
+        self.density
+    }
+
+    /// Power at a flow, kg/s. A flow above design, which no curve covers, is told; it counts with the power of design per
+    /// unit of flow.
+    #[inline]
+    pub fn run(&self, kg_per_s: f64) -> PumpStep {
+        if kg_per_s <= 0.0 {
+            return PumpStep::default();
+        }
+        if self.nodes.is_empty() {
+            return PumpStep { limits: PlantLimit::OutsideCurve.bit(), ..PumpStep::default() };
+        }
+        let x = kg_per_s / self.design_kg_per_s;
+        let last = self.nodes[NODES - 1];
+        if x >= 1.0 {
+            // Rounding of design flow is not an excess.
+            let limits = if x > 1.0 + 1e-6 { PlantLimit::OutsideCurve.bit() } else { 0 };
+            return PumpStep { power_w: last[0] * x, heat_w: last[1] * x, limits };
+        }
+        let y = x * (NODES - 1) as f64;
+        let i = y as usize;
+        let u = y - i as f64;
+        let (a, b) = (self.nodes[i], self.nodes[i + 1]);
+        PumpStep { power_w: a[0] + u * (b[0] - a[0]), heat_w: a[1] + u * (b[1] - a[1]), limits: 0 }
+    }
+}
