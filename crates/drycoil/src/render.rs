@@ -2,6 +2,7 @@
 
 pub mod design;
 pub mod findings;
+pub mod hours;
 pub mod progress;
 pub mod sheet;
 pub mod summary;

@@ -107,9 +107,9 @@ pub fn compare(year: &Year, economy: &Economy) -> Vec<Measure> {
         let (d, a) = money(f);
         out.push(Measure::new(what, unit, smaller, d, a));
     };
-    priced("cost of energy a year", "currency", |c| c.yearly.value);
+    priced("cost of energy a year", "currency", |c| c.yearly_energy.value);
     priced("first cost", "currency", |c| c.first.value);
-    priced("life-cycle cost of energy", "currency", |c| c.life_cycle_of_bills.as_ref()?.value);
+    priced("life-cycle cost of energy", "currency", |c| c.life_cycle_of_energy.as_ref()?.value);
     priced("life-cycle cost", "currency", |c| c.life_cycle.as_ref()?.value);
     priced("emissions", "kg", |c| c.emissions_kg);
     out

@@ -6,13 +6,14 @@ use crate::result::{Scheme, SchemeYear, Year};
 use drycoil_climate::Calendar as WeatherCalendar;
 use drycoil_economics as money;
 use drycoil_economics::{
-    Alternative, Calendar, CarrierUse, Category, Charge, Comparison, CostItem, DiscountRate, EconomicsError,
-    EmissionRate, Escalation, LifeCycleCost, Measure, Money, Payback, Priced, Study, Tariff,
-    TariffOnCalendar, Weekday, YearCount, YearKind,
+    Alternative, Before, Calendar, CarrierUse, Category, Charge, ChargeKind, Comparison, CostItem, DayTypes,
+    Demand, DemandPrice, DiscountRate, EconomicsError, EmissionFactor, EmissionRate, Escalation,
+    EscalationRate, Hours, LifeCycleCost, Measure, Money, Months, Payback, Period, Priced, Ratchet, Study,
+    Tariff, TariffOnCalendar, Times, Weekday, Window, YearCount, YearKind,
 };
-use drycoil_project::Project;
-use drycoil_sizing::Design;
-use drycoil_units::{Energy, Quantity, Time};
+use drycoil_project::{EmissionInput, Project, RateBasis, TariffDays, TariffInput, TariffWindow};
+use drycoil_sizing::{Design, Service};
+use drycoil_units::{Energy, EnergyPrice, Fraction, Quantity, Time};
 use serde::Serialize;
 
 /// Shortest interval over which a bill averages power, s.
@@ -42,10 +43,8 @@ impl AmountRecord {
 /// Bill of one carrier.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BillRecord {
-    /// `electricity`, `fuel` or `water`.
+    /// `electricity` or `fuel`.
     pub carrier: String,
-    /// Name of the tariff.
-    pub tariff: String,
     /// Amount of each month.
     pub months: Vec<AmountRecord>,
     /// Amount of each charge over the year.
@@ -66,12 +65,18 @@ pub struct ChargeRecord {
 /// A first cost of a scheme.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FirstCost {
-    /// What is bought.
+    /// What is bought, with the scheme.
     pub item: String,
-    /// Quantity and unit price in words; what is missing where there is no price.
-    pub basis: String,
-    /// Amount in the currency; null without a price.
+    /// How much; null when the sizing does not say.
+    pub quantity: Option<f64>,
+    /// Unit of the quantity, SI, or `each`.
+    pub unit: String,
+    /// Price of one; null without a price.
+    pub unit_price: Option<f64>,
+    /// Amount in the currency; null without quantity or price.
     pub amount: Option<f64>,
+    /// Years that it lasts; null when it lasts as long as the study.
+    pub life_years: Option<u32>,
 }
 
 /// Emissions of one carrier.
@@ -90,16 +95,18 @@ pub struct SchemeCost {
     pub scheme: Scheme,
     /// Bills.
     pub bills: Vec<BillRecord>,
-    /// Energy and water of the year.
-    pub yearly: AmountRecord,
+    /// Energy of the year.
+    pub yearly_energy: AmountRecord,
+    /// Water and maintenance of the year.
+    pub yearly_other: AmountRecord,
     /// First costs.
     pub first_costs: Vec<FirstCost>,
     /// Sum of the first costs.
     pub first: AmountRecord,
     /// Present value of everything over the study; null without discount rate or study period.
     pub life_cycle: Option<AmountRecord>,
-    /// Present value of the bills alone; null without discount rate or study period.
-    pub life_cycle_of_bills: Option<AmountRecord>,
+    /// Present value of the energy alone; null without discount rate or study period.
+    pub life_cycle_of_energy: Option<AmountRecord>,
     /// Emissions by carrier.
     pub emissions: Vec<CarrierEmissionRecord>,
     /// Emissions of the year, kg; null when a carrier has no factor.
@@ -136,12 +143,14 @@ pub struct Economy {
     pub discount_rate: Option<f64>,
     /// Length of the study, years; null when not given.
     pub study_years: Option<u32>,
+    /// Where the emission factors come from; null when the project does not say.
+    pub emission_source: Option<String>,
     /// One entry for each simulated scheme.
     pub schemes: Vec<SchemeCost>,
     /// Measures of the decoupled scheme against the all-air scheme; null unless both are simulated and all is priced.
     pub comparison: Option<LifeCycleComparison>,
     /// First cost that the decoupled scheme may have above the all-air scheme before its life-cycle cost is higher,
-    /// from the bills alone; negative when its bills are higher; null unless both schemes' bills are priced.
+    /// from energy alone; negative when its energy costs more; null unless both schemes' energy is priced.
     pub break_even_added_first_cost: Option<f64>,
 }
 
@@ -152,45 +161,156 @@ impl Economy {
     }
 }
 
-/// What the project says about prices, in the terms of the sums.
+/// What the project says about prices, in the terms of the sums. Rates are real: nominal ones are freed from inflation.
 #[derive(Debug, Clone)]
 struct Prices {
     electricity: Tariff,
     fuel: Tariff,
-    electricity_rate: EmissionRate,
-    fuel_rate: EmissionRate,
     electricity_rise: Escalation,
     fuel_rise: Escalation,
+    water_rise: Escalation,
+    upkeep_rise: Escalation,
     study: Option<Study>,
 }
 
 impl Prices {
     fn new(project: &Project) -> Result<Self, EconomicsError> {
         let e = &project.economics;
-        let flat = |name: &str, price: Option<drycoil_units::EnergyPrice>| Tariff {
-            name: name.to_owned(),
-            charges: vec![Charge::flat("energy", Priced::from_option(price, "price"))],
+        let inflation = match e.rates.value {
+            RateBasis::Real => 0.0,
+            RateBasis::Nominal => e.inflation.as_ref().map_or(0.0, |i| i.value.to_ratio()),
+        };
+        let real = |rate: Fraction| (1.0 + rate.to_ratio()) / (1.0 + inflation) - 1.0;
+        let rise = |rate: Fraction| -> Result<Escalation, EconomicsError> {
+            Ok(Escalation::Constant(EscalationRate::per_year(real(rate))?))
         };
         let study = match (&e.discount_rate, &e.life) {
-            (Some(rate), Some(life)) => Some(Study {
-                discount: DiscountRate::per_year(rate.value.to_ratio())?,
-                years: YearCount::new((life.value.si() / SECONDS_A_YEAR).round() as u32)?,
-            }),
+            (Some(rate), Some(life)) => {
+                Some(Study { discount: DiscountRate::per_year(real(rate.value))?, years: years(life.value)? })
+            }
             _ => None,
         };
+        let flat = |own: &Option<drycoil_project::Sourced<EnergyPrice>>, tariff: &TariffInput| {
+            own.as_ref().or(tariff.flat.as_ref()).map(|p| p.value)
+        };
         Ok(Self {
-            electricity: flat("electricity", e.electricity.as_ref().map(|p| p.value)),
-            fuel: flat("fuel", e.fuel.as_ref().map(|p| p.value)),
-            electricity_rate: EmissionRate::NotGiven,
-            fuel_rate: EmissionRate::NotGiven,
-            electricity_rise: Escalation::None,
-            fuel_rise: Escalation::None,
+            electricity: tariff(
+                "electricity",
+                flat(&e.electricity, &e.electricity_tariff),
+                &e.electricity_tariff,
+            )?,
+            fuel: tariff("fuel", flat(&e.fuel, &e.fuel_tariff), &e.fuel_tariff)?,
+            electricity_rise: rise(e.electricity_escalation.value)?,
+            fuel_rise: rise(e.fuel_escalation.value)?,
+            water_rise: rise(e.water_escalation.value)?,
+            upkeep_rise: rise(e.maintenance_escalation.value)?,
             study,
         })
     }
 }
 
+fn years(time: Time) -> Result<YearCount, EconomicsError> {
+    YearCount::new((time.si() / SECONDS_A_YEAR).round() as u32)
+}
+
+fn window(w: &TariffWindow) -> Result<Window, EconomicsError> {
+    Ok(Window {
+        months: Months::from_to(w.first_month as u8, w.last_month as u8)?,
+        days: match w.days {
+            TariffDays::All => DayTypes::ALL,
+            TariffDays::Workdays => DayTypes::WORKDAYS,
+            TariffDays::FreeDays => DayTypes::FREE_DAYS,
+        },
+        hours: Hours::from_to(w.from_hour as u8, w.to_hour as u8)?,
+    })
+}
+
+/// The tariff of a carrier as the project writes it.
+fn tariff(name: &str, flat: Option<EnergyPrice>, input: &TariffInput) -> Result<Tariff, EconomicsError> {
+    let mut charges = Vec::new();
+    if input.periods.is_empty() {
+        charges.push(Charge::flat("energy", Priced::from_option(flat, "price")));
+    } else {
+        let mut periods: Vec<Period> = input
+            .periods
+            .iter()
+            .map(|p| {
+                Ok(Period {
+                    name: p.name.clone(),
+                    times: Times::Within(vec![window(&p.window)?]),
+                    price: Priced::Known(p.price.value),
+                })
+            })
+            .collect::<Result<_, EconomicsError>>()?;
+        if input.needs_flat() {
+            periods.push(Period {
+                name: "other hours".to_owned(),
+                times: Times::Otherwise,
+                price: Priced::from_option(flat, "price of other hours"),
+            });
+        }
+        charges.push(Charge { name: "energy".to_owned(), kind: ChargeKind::Energy(periods) });
+    }
+    for d in &input.demand {
+        let ratchet = d.ratchet.map(|share| Ratchet {
+            share,
+            look_back: d.ratchet_months as u8,
+            set_in: Months::ALL,
+            before: Before::SameYear,
+        });
+        charges.push(Charge {
+            name: d.name.clone(),
+            kind: ChargeKind::Demand(Demand {
+                window: window(&d.window)?,
+                average_over: d.average_over,
+                price: Priced::Known(DemandPrice::per_kw_month(d.price_per_watt_month.value * 1000.0)),
+                minimum: d.minimum,
+                ratchet,
+            }),
+        });
+    }
+    if let Some(m) = &input.monthly {
+        charges.push(Charge::monthly("each month", Priced::Known(Money::amount(m.value))));
+    }
+    Ok(Tariff { name: name.to_owned(), charges })
+}
+
+/// The emission factor of a carrier on the calendar of its energy.
+fn emission_rate(input: &EmissionInput, calendar: &Calendar) -> Result<EmissionRate, EconomicsError> {
+    let factor = |kg_per_j: f64| EmissionFactor::per_kwh(kg_per_j * 3.6e6);
+    Ok(match input {
+        EmissionInput::NotGiven => EmissionRate::NotGiven,
+        EmissionInput::Constant(f) => EmissionRate::Constant(factor(f.value)?),
+        EmissionInput::ByMonthAndHour(table) => {
+            let mut factors = [[factor(0.0)?; 24]; 12];
+            for (row, values) in factors.iter_mut().zip(table.iter()) {
+                for (cell, value) in row.iter_mut().zip(values) {
+                    *cell = factor(*value)?;
+                }
+            }
+            EmissionRate::by_month_and_hour(calendar, &factors)
+        }
+    })
+}
+
 const SECONDS_A_YEAR: f64 = 365.0 * 86_400.0;
+
+/// What the all-air scheme buys, from its own sizing.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct AllAirQuantities {
+    /// Air handlers, standard m3/s in all.
+    pub air_handlers_m3_per_s: f64,
+    /// Boxes.
+    pub boxes: f64,
+    /// Chillers, W in all.
+    pub cooling_w: f64,
+    /// Tower, W rejected.
+    pub tower_w: f64,
+    /// Heating plant, W in all.
+    pub heating_w: f64,
+    /// Pumps.
+    pub pumps: f64,
+}
 
 /// The calendar of bills: the weather year with the project's weekdays and holidays, in intervals of this length.
 fn calendar(project: &Project, hours: usize, interval_s: f64) -> Result<Calendar, EconomicsError> {
@@ -224,16 +344,24 @@ fn energies(power_w: &[f64], interval_s: f64) -> Vec<Energy> {
     power_w.iter().map(|w| Energy::from_si(w * interval_s)).collect()
 }
 
-/// Cost and emissions of every simulated scheme.
+/// Cost and emissions of every simulated scheme. Without the quantities of the all-air scheme its first costs are not
+/// priced.
 ///
 /// # Errors
-/// Prices that the sums refuse: a rate out of range, a study that is no whole number of years from 1 to 200.
-pub fn economy(project: &Project, design: &Design, year: &Year) -> Result<Economy, EconomicsError> {
+/// Prices that the sums refuse: a rate out of range, a study that is no whole number of years from 1 to 200, demand that
+/// is averaged over less than a step.
+pub fn economy(
+    project: &Project,
+    design: &Design,
+    all_air: Option<&AllAirQuantities>,
+    year: &Year,
+) -> Result<Economy, EconomicsError> {
     let prices = Prices::new(project)?;
     let mut schemes = Vec::new();
     let mut costs: Vec<LifeCycleCost> = Vec::new();
     for scheme in &year.schemes {
-        let (record, cost) = scheme_cost(project, design, year, scheme, &prices)?;
+        let first = first_costs(project, design, all_air, scheme.scheme);
+        let (record, cost) = scheme_cost(project, year, scheme, first, &prices)?;
         schemes.push(record);
         costs.extend(cost);
     }
@@ -245,11 +373,11 @@ pub fn economy(project: &Project, design: &Design, year: &Year) -> Result<Econom
         },
         _ => None,
     };
-    let of_bills = |s: Scheme| {
+    let of_energy = |s: Scheme| {
         let c = schemes.iter().find(|c: &&SchemeCost| c.scheme == s)?;
-        c.life_cycle_of_bills.as_ref()?.value
+        c.life_cycle_of_energy.as_ref()?.value
     };
-    let break_even = match (of_bills(Scheme::AllAir), of_bills(Scheme::Decoupled)) {
+    let break_even = match (of_energy(Scheme::AllAir), of_energy(Scheme::Decoupled)) {
         (Some(all_air), Some(decoupled)) => Some(all_air - decoupled),
         _ => None,
     };
@@ -257,17 +385,22 @@ pub fn economy(project: &Project, design: &Design, year: &Year) -> Result<Econom
         currency: project.economics.currency.value.clone(),
         discount_rate: prices.study.map(|s| s.discount.share()),
         study_years: prices.study.map(|s| s.years.count()),
+        emission_source: project.economics.emission_source.as_ref().map(|s| s.value.clone()),
         schemes,
         comparison,
         break_even_added_first_cost: break_even,
     })
 }
 
+fn amount_of(parts: &[Priced<Money>]) -> AmountRecord {
+    AmountRecord::new(parts.iter().filter_map(Priced::known).copied().sum(), &money::total(parts))
+}
+
 fn scheme_cost(
     project: &Project,
-    design: &Design,
     year: &Year,
     scheme: &SchemeYear,
+    first_costs: Vec<FirstCost>,
     prices: &Prices,
 ) -> Result<(SchemeCost, Option<LifeCycleCost>), EconomicsError> {
     let group = (SHORTEST_INTERVAL_S / year.step_s).ceil().max(1.0) as usize;
@@ -276,47 +409,77 @@ fn scheme_cost(
     let hourly = calendar(project, year.hours, 3600.0)?;
     let electricity = energies(&coarser(&scheme.electricity_by_step_w, group), interval_s);
     let fuel = energies(&scheme.hourly.fuel_w, 3600.0);
+    let e = &project.economics;
 
     let electricity_bill = TariffOnCalendar::new(&prices.electricity, &fine)?.bill(&electricity)?;
     let fuel_bill = TariffOnCalendar::new(&prices.fuel, &hourly)?.bill(&fuel)?;
-    let mut bills = vec![("electricity", electricity_bill, &prices.electricity, &prices.electricity_rise)];
+    let mut bills = vec![bill_record("electricity", &electricity_bill, &prices.electricity)];
+    let mut energy = vec![("electricity", electricity_bill.total, &prices.electricity_rise)];
     // A carrier that is never used needs no price.
     if fuel_bill.energy.si() > 0.0 {
-        bills.push(("fuel", fuel_bill, &prices.fuel, &prices.fuel_rise));
+        bills.push(bill_record("fuel", &fuel_bill, &prices.fuel));
+        energy.push(("fuel", fuel_bill.total, &prices.fuel_rise));
     }
-    let items: Vec<CostItem> = bills
+    let energy_items: Vec<CostItem> = energy
         .iter()
-        .map(|(carrier, bill, _, rise)| {
-            CostItem::annual(carrier, Category::Energy, bill.total.clone()).escalating((*rise).clone())
+        .map(|(carrier, total, rise)| {
+            CostItem::annual(carrier, Category::Energy, total.clone()).escalating((*rise).clone())
         })
         .collect();
-    let yearly_known = bills.iter().map(|(_, b, ..)| b.known).sum();
-    let totals: Vec<Priced<Money>> = bills.iter().map(|(_, b, ..)| b.total.clone()).collect();
-    let yearly = AmountRecord::new(yearly_known, &money::total(&totals));
+    let energy_known: f64 = bills.iter().map(|b| b.year.known).sum();
+    let energy_totals: Vec<Priced<Money>> = energy.into_iter().map(|(_, total, _)| total).collect();
+    let yearly_energy = AmountRecord::new(Money::amount(energy_known), &money::total(&energy_totals));
 
-    let first_costs = first_costs(project, design, scheme.scheme);
+    let mut other = Vec::new();
+    if scheme.water_kg() > 0.0 {
+        // A cubic metre of water taken as 1000 kg, as meters and bills do.
+        let price = e.water_per_m3.as_ref().map(|p| Money::amount(p.value * scheme.water_kg() / 1000.0));
+        other.push(
+            CostItem::annual("water", Category::Water, Priced::from_option(price, "water"))
+                .escalating(prices.water_rise.clone()),
+        );
+    }
+    let (maintenance, name) = match scheme.scheme {
+        Scheme::Decoupled => (&e.decoupled_maintenance, "maintenance of the decoupled scheme"),
+        Scheme::AllAir => (&e.all_air_maintenance, "maintenance of the all-air scheme"),
+    };
+    let upkeep = Priced::from_option(maintenance.as_ref().map(|m| Money::amount(m.value)), name);
+    other.push(CostItem::annual(name, Category::Maintenance, upkeep).escalating(prices.upkeep_rise.clone()));
+    let other_amounts: Vec<Priced<Money>> = other.iter().map(|i| i.amount.clone()).collect();
+    let yearly_other = amount_of(&other_amounts);
+
     let priced: Vec<Priced<Money>> = first_costs
         .iter()
         .map(|f| Priced::from_option(f.amount.map(Money::amount), f.item.clone()))
         .collect();
-    let first_known = priced.iter().filter_map(Priced::known).copied().sum();
-    let first = AmountRecord::new(first_known, &money::total(&priced));
+    let first = amount_of(&priced);
 
-    let (life_cycle, life_cycle_of_bills, cost) = match prices.study {
+    let (life_cycle, life_cycle_of_energy, cost) = match prices.study {
         None => (None, None, None),
         Some(study) => {
             let of = |costs: Vec<CostItem>| {
                 money::life_cycle_cost(&Alternative { name: scheme.scheme.word().to_owned(), costs }, study)
             };
-            let running = of(items.clone())?;
-            let mut all: Vec<CostItem> = first_costs
-                .iter()
-                .zip(&priced)
-                .map(|(f, p)| {
-                    CostItem::once(&f.item, Category::Investment, p.clone(), money::YearsAfterBase::BASE)
-                })
-                .collect();
-            all.extend(items);
+            let running = of(energy_items.clone())?;
+            let mut all = Vec::new();
+            for (f, p) in first_costs.iter().zip(&priced) {
+                let items = match f.life_years {
+                    Some(life) => money::equipment(&f.item, p, YearCount::new(life)?, study.years)?,
+                    None => vec![CostItem::once(
+                        &f.item,
+                        Category::Investment,
+                        p.clone(),
+                        money::YearsAfterBase::BASE,
+                    )],
+                };
+                // What is bought at the base date costs what it costs; later purchases follow the price of upkeep.
+                all.extend(items.into_iter().map(|i| match i.category {
+                    Category::Investment => i,
+                    _ => i.escalating(prices.upkeep_rise.clone()),
+                }));
+            }
+            all.extend(energy_items);
+            all.extend(other);
             let whole = of(all)?;
             (
                 Some(AmountRecord::new(whole.known, &whole.total)),
@@ -326,21 +489,24 @@ fn scheme_cost(
         }
     };
 
+    let electricity_rate = emission_rate(&e.electricity_emissions, &fine)?;
+    let fuel_rate = emission_rate(&e.fuel_emissions, &hourly)?;
     let uses = [
-        CarrierUse { carrier: "electricity", energy: &electricity, rate: &prices.electricity_rate },
-        CarrierUse { carrier: "fuel", energy: &fuel, rate: &prices.fuel_rate },
+        CarrierUse { carrier: "electricity", energy: &electricity, rate: &electricity_rate },
+        CarrierUse { carrier: "fuel", energy: &fuel, rate: &fuel_rate },
     ];
     let used: Vec<CarrierUse<'_>> =
         uses.into_iter().filter(|u| u.energy.iter().any(|e| e.si() > 0.0)).collect();
     let emitted = money::emissions(&used)?;
     let record = SchemeCost {
         scheme: scheme.scheme,
-        bills: bills.iter().map(|(carrier, bill, tariff, _)| bill_record(carrier, bill, tariff)).collect(),
-        yearly,
+        bills,
+        yearly_energy,
+        yearly_other,
         first_costs,
         first,
         life_cycle,
-        life_cycle_of_bills,
+        life_cycle_of_energy,
         emissions: emitted
             .carriers
             .iter()
@@ -354,7 +520,6 @@ fn scheme_cost(
 fn bill_record(carrier: &str, bill: &money::Bill, tariff: &Tariff) -> BillRecord {
     BillRecord {
         carrier: carrier.to_owned(),
-        tariff: bill.tariff.clone(),
         months: bill.months.iter().map(|m| AmountRecord::new(m.known, &m.total)).collect(),
         charges: tariff
             .charges
@@ -369,70 +534,105 @@ fn bill_record(carrier: &str, bill: &money::Bill, tariff: &Tariff) -> BillRecord
     }
 }
 
+/// Sheet of duct mains of a scheme: perimeter over the length of each main, m2.
+fn duct_sheet_m2(project: &Project, design: &Design, scheme: Scheme) -> f64 {
+    let length = project.ducts.main_length.value.to_metres();
+    let mains = design.ducts.mains.iter().filter(|m| m.scheme == scheme.word());
+    mains.map(|m| 2.0 * (m.width_m + m.height_m) * length).sum()
+}
+
 /// What a scheme buys first. Both lists name the same kinds of thing, so that one price is never set against nothing.
-fn first_costs(project: &Project, design: &Design, scheme: Scheme) -> Vec<FirstCost> {
+fn first_costs(
+    project: &Project,
+    design: &Design,
+    all_air: Option<&AllAirQuantities>,
+    scheme: Scheme,
+) -> Vec<FirstCost> {
+    type Price<'a> = &'a Option<drycoil_project::Sourced<f64>>;
+    type Life<'a> = &'a Option<drycoil_project::Sourced<Time>>;
     let e = &project.economics;
-    let priced = |item: &str, quantity: f64, unit: &str, price: Option<f64>| FirstCost {
-        item: item.to_owned(),
-        basis: match price {
-            Some(p) => format!("{quantity:.4} {unit} at {p} each"),
-            None => format!("{quantity:.4} {unit}, no price"),
-        },
-        amount: price.map(|p| p * quantity),
+    let f = &e.first_costs;
+    let lives = &e.lives;
+    let item = |name: &str, quantity: Option<f64>, unit: &str, price: Price<'_>, life: Life<'_>| {
+        let amount = quantity.zip(price.as_ref()).map(|(q, p)| q * p.value);
+        FirstCost {
+            item: format!("{name} of the {} scheme", scheme.word()),
+            quantity,
+            unit: unit.to_owned(),
+            unit_price: price.as_ref().map(|p| p.value),
+            amount,
+            life_years: life.as_ref().map(|l| (l.value.si() / SECONDS_A_YEAR).round() as u32),
+        }
     };
-    let open =
-        |item: &str, why: &str| FirstCost { item: item.to_owned(), basis: why.to_owned(), amount: None };
+    let served: f64 = project
+        .rooms
+        .iter()
+        .zip(&design.needs)
+        .filter(|(_, n)| !matches!(n.service, Service::OffSystem))
+        .map(|(r, _)| r.floor_area.value.to_square_metres())
+        .sum();
+    let zones = design.terminals.len() as f64;
+    let mut out = Vec::new();
+    let (cooling, tower, heating, pumps);
     match scheme {
         Scheme::Decoupled => {
             let unit = design.primary_unit.unit_m3_per_s * f64::from(design.primary_unit.units);
-            let plant: f64 = design
-                .plant
-                .arrangements
-                .iter()
-                .filter(|a| a.chosen)
-                .flat_map(|a| &a.chillers)
-                .map(|c| c.capacity_w * f64::from(c.count))
-                .sum();
-            let terminals: f64 = design.terminals.iter().map(|t| f64::from(t.units)).sum();
-            let apart: f64 =
-                design.terminals.iter().filter(|t| t.supplementary_m3_per_s > 0.0).count() as f64;
-            let mut out = vec![
-                priced(
-                    "primary-air units",
-                    unit,
-                    "m3/s",
-                    e.primary_air_per_m3_per_s.as_ref().map(|p| p.value),
-                ),
-                priced(
-                    "terminals with controls",
-                    terminals,
-                    "terminals",
-                    e.terminal_each.as_ref().map(|p| p.value),
-                ),
-                priced("cooling plant", plant, "W", e.cooling_plant_per_watt.as_ref().map(|p| p.value)),
-            ];
-            if apart > 0.0 {
-                out.push(priced(
+            out.push(item(
+                "primary-air units",
+                Some(unit),
+                "m3/s",
+                &e.primary_air_per_m3_per_s,
+                &lives.air_units,
+            ));
+            let units: f64 = design.terminals.iter().map(|t| f64::from(t.units)).sum();
+            out.push(item("terminals", Some(units), "each", &e.terminal_each, &lives.terminals));
+            let apart = design.terminals.iter().filter(|t| t.supplementary_m3_per_s > 0.0).count();
+            if apart > 0 {
+                out.push(item(
                     "supplementary primary-air boxes",
-                    apart,
-                    "boxes",
-                    e.separate_service_each.as_ref().map(|p| p.value),
+                    Some(apart as f64),
+                    "each",
+                    &e.separate_service_each,
+                    &lives.terminals,
                 ));
             }
-            out.push(open("heating plant of the decoupled scheme", "no price"));
-            out.push(open("ducts of the decoupled scheme", "no price"));
-            out.push(open("water pipes of the decoupled scheme", "no price"));
-            out
+            let chosen = design.plant.arrangements.iter().find(|a| a.chosen);
+            cooling =
+                chosen.map(|a| a.chillers.iter().map(|c| c.capacity_w * f64::from(c.count)).sum::<f64>());
+            tower = Some(design.plant.tower_heat_w);
+            heating = Some(design.plant.heating.capacity_w * f64::from(design.plant.heating.count));
+            pumps = chosen.map(|a| a.pumps.len() as f64 + 1.0);
         }
-        Scheme::AllAir => vec![
-            open("air handlers", "no price"),
-            open("boxes with reheat and controls", "no price"),
-            open("cooling plant of the all-air scheme", "no price"),
-            open("heating plant of the all-air scheme", "no price"),
-            open("ducts of the all-air scheme", "no price"),
-            open("water pipes of the all-air scheme", "no price"),
-        ],
+        Scheme::AllAir => {
+            let q = |f: fn(&AllAirQuantities) -> f64| all_air.map(f);
+            let flow = q(|a| a.air_handlers_m3_per_s);
+            out.push(item("air handlers", flow, "m3/s", &f.air_handler_per_m3_per_s, &lives.air_units));
+            out.push(item("boxes", q(|a| a.boxes), "each", &f.box_each, &lives.terminals));
+            cooling = q(|a| a.cooling_w);
+            tower = q(|a| a.tower_w);
+            heating = q(|a| a.heating_w);
+            pumps = q(|a| a.pumps);
+        }
     }
+    if f.controls_each.is_some() {
+        let count = match scheme {
+            Scheme::Decoupled => Some(zones),
+            Scheme::AllAir => all_air.map(|a| a.boxes),
+        };
+        out.push(item("controls", count, "each", &f.controls_each, &lives.terminals));
+    }
+    out.push(item("cooling plant", cooling, "W", &e.cooling_plant_per_watt, &lives.plant));
+    if f.tower_per_watt.is_some() {
+        out.push(item("tower", tower, "W", &f.tower_per_watt, &lives.plant));
+    }
+    out.push(item("heating plant", heating, "W", &f.heating_plant_per_watt, &lives.plant));
+    out.push(item("pumps", pumps, "each", &f.pump_each, &lives.plant));
+    let sheet = duct_sheet_m2(project, design, scheme);
+    out.push(item("duct mains", Some(sheet), "m2", &f.duct_per_m2, &lives.distribution));
+    // The same floor in both: to coils and heaters of terminals there, to heaters of boxes here. One price for both
+    // favours neither; a project that knows better prices the pipes as part of terminals and boxes.
+    out.push(item("pipes", Some(served), "m2", &f.pipes_per_m2, &lives.distribution));
+    out
 }
 
 fn comparison_record(c: &Comparison) -> LifeCycleComparison {

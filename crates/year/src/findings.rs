@@ -277,7 +277,13 @@ fn estimate(w: &mut Writer<'_>, estimates: &[Estimate]) {
 fn prices(w: &mut Writer<'_>, economy: &Economy) {
     let mut names: Vec<&str> = Vec::new();
     for scheme in &economy.schemes {
-        for name in scheme.yearly.not_priced.iter().chain(&scheme.first.not_priced) {
+        for name in scheme
+            .yearly_energy
+            .not_priced
+            .iter()
+            .chain(&scheme.yearly_other.not_priced)
+            .chain(&scheme.first.not_priced)
+        {
             if !names.contains(&name.as_str()) {
                 names.push(name);
             }

@@ -309,7 +309,9 @@ fn side_by_side(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     out.push_str(&table.draw(show.width));
     let mut missing: Vec<&str> = Vec::new();
     for s in &parts.economy.schemes {
-        for n in s.yearly.not_priced.iter().chain(&s.first.not_priced) {
+        for n in
+            s.yearly_energy.not_priced.iter().chain(&s.yearly_other.not_priced).chain(&s.first.not_priced)
+        {
             if !missing.contains(&n.as_str()) {
                 missing.push(n);
             }
@@ -599,7 +601,9 @@ fn bills(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
                 ]);
             }
         }
-        table.row([s.scheme.word().to_owned(), "all".into(), String::new(), amount(&s.yearly)]);
+        table.row([s.scheme.word().to_owned(), "energy".into(), "all".into(), amount(&s.yearly_energy)]);
+        let other = "water and maintenance".to_owned();
+        table.row([s.scheme.word().to_owned(), other, "all".into(), amount(&s.yearly_other)]);
     }
     out.push_str(&table.draw(show.width));
     if let Some(c) = &parts.economy.comparison {
