@@ -9,7 +9,8 @@ const HELP: &str = "\
 cargo xtask TASK
 
   demo               build, size the demo project, say where its results are
-  test [--offline]   everything that must hold; --offline skips what needs the network, and says so
+  test [--offline]   everything that must hold; --offline skips what needs the network, and says so;
+                     property tests take a fixed seed unless PROPTEST_RNG_SEED holds another
   tidy               the invariants of the repository
   generate [--check] write the generated documentation, or only compare it
   opinions           compare thousands of states with general-purpose libraries (needs Python)

@@ -3,7 +3,7 @@
 //! An example of a crate prints thousands of seeded random states; a script reads them and compares, with a gate on
 //! quantiles. The scripts run in an environment below `target` with exactly the pinned packages.
 
-use crate::{Failed, process, read, root, write};
+use crate::{Failed, demo, process, read, root, write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
@@ -48,6 +48,12 @@ pub const OPINIONS: &[Opinion] = &[
 /// What the scripts share; not a comparison itself.
 const SHARED: &str = "gates.py";
 
+/// The script that reads a workbook of schedules back and compares it with the JSON of the same design.
+const SPREADSHEET: &str = "spreadsheet.py";
+
+/// Designs whose workbooks are read back: the project and the unit system in which it is issued.
+const WORKBOOKS: &[(&str, &str)] = &[("public-services-building", "ip"), ("two-storey-school", "si")];
+
 /// Scripts that no comparison runs, and comparisons whose script is missing.
 pub fn unlisted(root: &Path) -> Result<Vec<String>, Failed> {
     let folder = root.join(FOLDER);
@@ -58,6 +64,7 @@ pub fn unlisted(root: &Path) -> Result<Vec<String>, Failed> {
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         if path.extension().is_some_and(|e| e == "py")
             && name != SHARED
+            && name != SPREADSHEET
             && !OPINIONS.iter().any(|o| o.script == name)
         {
             found.push(format!(
@@ -65,9 +72,9 @@ pub fn unlisted(root: &Path) -> Result<Vec<String>, Failed> {
             ));
         }
     }
-    for opinion in OPINIONS {
-        if !folder.join(opinion.script).is_file() {
-            found.push(format!("{FOLDER}/{}: listed, but not there", opinion.script));
+    for script in OPINIONS.iter().map(|o| o.script).chain([SPREADSHEET]) {
+        if !folder.join(script).is_file() {
+            found.push(format!("{FOLDER}/{script}: listed, but not there"));
         }
     }
     found.sort();
@@ -85,7 +92,37 @@ pub fn run() -> Result<(), Failed> {
             failed.push(reason);
         }
     }
+    for (project, system) in WORKBOOKS {
+        if let Err(Failed(reason)) = spreadsheet(project, system, &python, &folder) {
+            failed.push(reason);
+        }
+    }
     if failed.is_empty() { Ok(()) } else { Err(Failed::new(failed.join("; "))) }
+}
+
+fn spreadsheet(project: &str, system: &str, python: &Path, folder: &Path) -> Result<(), Failed> {
+    let out = root().join("target").join("workbooks").join(project);
+    let program = demo::build()?;
+    let mut size = Command::new(program);
+    size.args([
+        "size",
+        &format!("examples/{project}"),
+        "--quiet",
+        "--units",
+        system,
+        "--fail-on",
+        "error",
+        "--out",
+    ]);
+    size.arg(&out).stdout(Stdio::null()).stderr(Stdio::null());
+    process::run(&mut size)?;
+    process::run(
+        Command::new(python)
+            .arg(folder.join(SPREADSHEET))
+            .arg(out.join("design.json"))
+            .arg(out.join("schedules.xlsx"))
+            .arg(system),
+    )
 }
 
 fn one(opinion: &Opinion, python: &Path, folder: &Path) -> Result<(), Failed> {

@@ -75,6 +75,9 @@ pub struct Schedule {
 
 const TEXT: ColumnKind = ColumnKind::Text;
 
+const WATER_VELOCITY: &str = "Water velocity";
+const WATER_FRICTION: &str = "Water friction";
+
 const fn q(kind: K) -> ColumnKind {
     ColumnKind::Quantity(kind)
 }
@@ -385,7 +388,7 @@ fn coils(d: &Design) -> Schedule {
             ("water_entering", "Water entering", q(K::Temperature)),
             ("water_leaving", "Water leaving", q(K::Temperature)),
             ("water_flow", "Water flow", q(K::WaterFlow)),
-            ("water_velocity", "Water velocity", q(K::Velocity)),
+            ("water_velocity", WATER_VELOCITY, q(K::Velocity)),
             ("laminar", "Laminar at half load", TEXT),
             ("water_drop", "Water pressure drop", q(K::PressureDifference)),
             ("valve_kv", "Valve Kv, m3/h at 1 bar", n(2)),
@@ -919,8 +922,8 @@ fn pipes(d: &Design) -> Schedule {
             ("size", "Size", TEXT),
             ("flow", "Flow", q(K::WaterFlow)),
             ("inner_diameter", "Inner diameter", q(K::Length)),
-            ("velocity", "Velocity", q(K::Velocity)),
-            ("friction", "Friction", q(K::PressureGradient)),
+            ("velocity", WATER_VELOCITY, q(K::Velocity)),
+            ("friction", WATER_FRICTION, q(K::PressureGradient)),
             ("limit", "Limited by", TEXT),
         ]),
         rows,
@@ -939,7 +942,7 @@ fn ducts(d: &Design) -> Schedule {
             ("actual_flow", "Actual flow", q(K::ActualAirFlow)),
             ("round_diameter", "Round diameter", q(K::Length)),
             ("width", "Width", q(K::Length)),
-            ("height", "Height", q(K::Length)),
+            ("height", "Duct height", q(K::Length)),
             ("velocity", "Velocity", q(K::Velocity)),
             ("friction", "Friction", q(K::PressureGradient)),
             ("area", "Cross-section", q(K::Area)),
@@ -1099,6 +1102,9 @@ impl Column {
                     "kW"
                 }
             }
+            // The trade speaks of feet a second and feet of water where it means water.
+            K::Velocity if ip && self.title == WATER_VELOCITY => "ft/s",
+            K::PressureGradient if ip && self.title == WATER_FRICTION => "ft wg/100 ft",
             _ => system.symbol(kind),
         }
     }
@@ -1119,7 +1125,7 @@ impl Column {
             ColumnKind::Text => 0,
             ColumnKind::Number(n) => n,
             ColumnKind::Quantity(kind) => match self.unit(system) {
-                "kW" | "ton" | "kPa" | "ft wg" | "in" => 1,
+                "kW" | "ton" | "kPa" | "ft wg" | "in" | "ft/s" => 1,
                 "W" | "mm" => 0,
                 _ if kind == K::StandardAirFlow && system == UnitSystem::Si => 1,
                 _ if kind == K::PressureGradient => 2,

@@ -25,8 +25,18 @@ pub const FUNCTIONS: &[Function] = &[
     },
     Function { id: "air.mix", calls: "drycoil_air::mix", run: mixture },
     Function { id: "air.masses", calls: "drycoil_air::MoistAir, dry_air_of_actual_flow_at", run: masses },
+    Function { id: "air.dry_margin", calls: "drycoil_air::MoistAir::dew_point", run: dry_margin },
     Function { id: "air.cooling", calls: "drycoil_exchange::bypass::process_load", run: cooling },
 ];
+
+/// How much warmer the water of a coil is than the dew point of the room.
+fn dry_margin(given: &Given) -> Result<Found, FunctionError> {
+    let p = pressure(given)?;
+    let room = state_of(given, "", p)?;
+    let dew_point = room.dew_point()?;
+    let water: Temperature = given.get("water")?;
+    Ok(Found::new().with("room_dew_point", dew_point).with("margin", water - dew_point))
+}
 
 fn saturation_pressure(given: &Given) -> Result<Found, FunctionError> {
     let t: Temperature = given.get("dry_bulb")?;

@@ -9,6 +9,7 @@ use drycoil_plant::chiller::{
 use drycoil_plant::fan::{
     FanCurve, FanDrive, FanPoint, MotorPlace, PartLoadCurve, at_speed, power, temperature_rise,
 };
+use drycoil_plant::minimum_efficiency::{CompliancePath, Compressor, water_cooled};
 use drycoil_plant::pump;
 use drycoil_units::{
     ActualAirFlow, Conductance, Density, Length, Power, PressureDifference, Quantity, SpecificFanPower,
@@ -28,6 +29,11 @@ pub const FUNCTIONS: &[Function] = &[
         calls: "drycoil_plant::chiller::centrifugal_adjustment",
         run: adjustment,
     },
+    Function {
+        id: "plant.minimum_efficiency",
+        calls: "drycoil_plant::minimum_efficiency::water_cooled",
+        run: minimum,
+    },
     Function { id: "plant.ideal_cop", calls: "drycoil_plant::chiller::ideal_cop", run: ideal },
     Function { id: "plant.fan_part_load", calls: "drycoil_plant::fan::PartLoadCurve", run: part_load },
     Function { id: "plant.fan_power", calls: "drycoil_plant::fan::power", run: fan_power },
@@ -40,6 +46,24 @@ pub const FUNCTIONS: &[Function] = &[
     },
     Function { id: "plant.pump_power", calls: "drycoil_plant::pump::power", run: pump_power },
 ];
+
+/// Minimum efficiency of a water-cooled chiller, in kW per ton as the table prints it.
+fn minimum(given: &Given) -> Result<Found, FunctionError> {
+    let compressor = match given.words("compressor")? {
+        "positive displacement" => Compressor::PositiveDisplacement,
+        "centrifugal" => Compressor::Centrifugal,
+        other => return Err(unknown("compressor", other)),
+    };
+    let path = match given.words("path")? {
+        "A" => CompliancePath::A,
+        "B" => CompliancePath::B,
+        other => return Err(unknown("path", other)),
+    };
+    let found = water_cooled(compressor, given.get("capacity")?, path)?;
+    Ok(Found::new()
+        .number("full_load", found.full_load_kw_per_ton)
+        .number("part_load", found.part_load_kw_per_ton))
+}
 
 /// Water flows of a chiller at its rating point.
 fn rating(given: &Given) -> Result<Found, FunctionError> {
