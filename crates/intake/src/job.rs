@@ -3,7 +3,9 @@
 use crate::files::FileSet;
 use crate::project::{Loaded, StationFacts, WeatherRequest, read_project_with};
 use crate::weather::{FillGaps, ReadOptions, Reading, StationOverride, read_weather_with};
-use drycoil_findings::{Finding, registry::project as pf};
+use drycoil_findings::{Finding, Place, registry::project as pf};
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
 
 /// A project and the weather year that it names.
 #[derive(Debug, Clone)]
@@ -38,10 +40,38 @@ impl Job {
 /// assert!(findings.iter().any(|f| f.message.contains("year.csv")));
 /// ```
 pub fn read(files: &dyn FileSet) -> Result<Job, Vec<Finding>> {
+    read_by(files, read_weather_of)
+}
+
+/// Weather years that were read once for many variants of a project.
+#[derive(Debug, Default)]
+pub struct WeatherShelf(Mutex<BTreeMap<String, Result<Reading, Vec<Finding>>>>);
+
+/// As [`read`]; a weather file that the shelf holds is not read again. The files of a shelf must not change.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with_shelf(files: &dyn FileSet, shelf: &WeatherShelf) -> Result<Job, Vec<Finding>> {
+    read_by(files, |files, request| {
+        // The place is where the name is written, which is no part of the weather.
+        let key = format!("{:?}", WeatherRequest { place: Place::default(), ..request.clone() });
+        let kept = shelf.0.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
+        kept.unwrap_or_else(|| {
+            let reading = read_weather_of(files, request);
+            shelf.0.lock().unwrap_or_else(PoisonError::into_inner).insert(key, reading.clone());
+            reading
+        })
+    })
+}
+
+fn read_by(
+    files: &dyn FileSet,
+    read_weather: impl Fn(&dyn FileSet, &WeatherRequest) -> Result<Reading, Vec<Finding>>,
+) -> Result<Job, Vec<Finding>> {
     let mut weather = Err(Vec::new());
     let project = read_project_with(files, |request| {
         // Without a request the project reader says why, and more.
-        weather = request.map_or_else(|| Err(Vec::new()), |request| read_weather_of(files, &request));
+        weather = request.map_or_else(|| Err(Vec::new()), |request| read_weather(files, &request));
         let station = weather.as_ref().ok()?.year.station();
         Some(StationFacts { name: station.name.clone(), elevation: station.elevation })
     });

@@ -5,6 +5,8 @@
 //! design and gives the probability that each coil gets wet. Points do not know each other, so that any number of threads
 //! gives the same bits, and a point equals a lone run with its values.
 
+pub mod influence;
+pub mod optimum;
 pub mod pareto;
 pub mod plan;
 pub mod random;

@@ -1,8 +1,9 @@
 //! Points side by side, and what is kept of each.
 
-use crate::compare::mean_humidity;
+use crate::compare::{Estimate, estimates, mean_humidity};
 use crate::economy::Economy;
 use crate::result::{Scheme, SchemeYear, Year};
+use drycoil_project::Project;
 use drycoil_sizing::Design;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -21,6 +22,8 @@ pub struct Metric {
 
 /// What a point is reckoned from.
 struct Parts<'a> {
+    project: &'a Project,
+    estimates: &'a [Estimate],
     design: &'a Design,
     economy: &'a Economy,
     decoupled: Option<&'a SchemeYear>,
@@ -43,6 +46,40 @@ fn least(values: impl Iterator<Item = f64>) -> Option<f64> {
 fn total(s: &SchemeYear, f: fn(&crate::result::RoomYear) -> f64) -> f64 {
     s.rooms.iter().map(f).sum()
 }
+
+/// What sizing's objective would be with the simulated year: its energy cost in place of the estimated one, the same
+/// yearly share of first costs; site energy where electricity is not priced.
+fn simulated_objective(p: &Parts<'_>) -> Option<f64> {
+    let e = &p.project.economics;
+    let chosen = &p.design.dew_point.chosen;
+    let Some(electricity) = &e.electricity else { return Some(p.decoupled?.site_energy_j()) };
+    let mut estimated = chosen.year.electricity_j() * electricity.value.to_per_joule();
+    let mut simulated = p.decoupled?.electricity_j() * electricity.value.to_per_joule();
+    if let Some(fuel) = &e.fuel {
+        let efficiency = p.project.plant.boiler_efficiency.value.to_ratio();
+        estimated += chosen.year.heat_j / efficiency * fuel.value.to_per_joule();
+        simulated += p.decoupled?.fuel_j() * fuel.value.to_per_joule();
+    }
+    Some(chosen.objective - estimated + simulated)
+}
+
+fn estimate(p: &Parts<'_>, what: &str) -> Option<f64> {
+    p.estimates.iter().find(|e| e.what == what).map(|e| e.estimated)
+}
+
+fn simulated(p: &Parts<'_>, what: &str) -> Option<f64> {
+    p.estimates.iter().find(|e| e.what == what).map(|e| e.simulated)
+}
+
+/// Parts of the yearly use that sizing estimates: words, and the names of the estimated and the simulated metric.
+pub const ESTIMATED_PARTS: [(&str, &str, &str); 6] = [
+    ("chillers", "estimated_chillers_j", "chillers_j"),
+    ("central fans", "estimated_central_fans_j", "central_fans_j"),
+    ("terminal fans", "estimated_terminal_fans_j", "terminal_fans_j"),
+    ("pumps", "estimated_pumps_j", "pumps_j"),
+    ("tower fans", "estimated_tower_fans_j", "tower_fans_j"),
+    ("heat delivered", "estimated_heat_j", "heat_j"),
+];
 
 /// All metrics, in the order of the columns.
 pub fn metrics() -> Vec<Metric> {
@@ -90,7 +127,24 @@ pub fn metrics() -> Vec<Metric> {
         }),
         metric("decoupled_mean_rh", "mean relative humidity, decoupled", "", |p| mean_humidity(p.decoupled?)),
         metric("all_air_mean_rh", "mean relative humidity, all-air", "", |p| mean_humidity(p.all_air?)),
-        metric("sizing_objective", "objective of sizing", "", |p| Some(p.design.dew_point.chosen.objective)),
+        metric("sizing_objective", "objective as sizing estimates it", "", |p| {
+            Some(p.design.dew_point.chosen.objective)
+        }),
+        metric("simulated_objective", "the same objective with the simulated year", "", simulated_objective),
+        metric("estimated_chillers_j", "chillers, estimated", "J", |p| estimate(p, "chillers")),
+        metric("chillers_j", "chillers", "J", |p| simulated(p, "chillers")),
+        metric("estimated_central_fans_j", "central fans, estimated", "J", |p| estimate(p, "central fans")),
+        metric("central_fans_j", "central fans", "J", |p| simulated(p, "central fans")),
+        metric("estimated_terminal_fans_j", "terminal fans, estimated", "J", |p| {
+            estimate(p, "terminal fans")
+        }),
+        metric("terminal_fans_j", "terminal fans", "J", |p| simulated(p, "terminal fans")),
+        metric("estimated_pumps_j", "pumps, estimated", "J", |p| estimate(p, "pumps")),
+        metric("pumps_j", "pumps", "J", |p| simulated(p, "pumps")),
+        metric("estimated_tower_fans_j", "tower fans, estimated", "J", |p| estimate(p, "tower fans")),
+        metric("tower_fans_j", "tower fans", "J", |p| simulated(p, "tower fans")),
+        metric("estimated_heat_j", "heat delivered, estimated", "J", |p| estimate(p, "heat delivered")),
+        metric("heat_j", "heat delivered", "J", |p| simulated(p, "heat delivered")),
     ]
 }
 
@@ -105,8 +159,11 @@ pub struct PointResult {
 
 impl PointResult {
     /// The metrics of a simulated point.
-    pub fn of(design: &Design, year: &Year, economy: &Economy) -> Self {
+    pub fn of(project: &Project, design: &Design, year: &Year, economy: &Economy) -> Self {
+        let estimates = estimates(project, design, year);
         let parts = Parts {
+            project,
+            estimates: &estimates,
             design,
             economy,
             decoupled: year.scheme(Scheme::Decoupled),
