@@ -144,6 +144,15 @@ pub struct RecoveryResult {
     exhaust_unsettled_w: f64,
 }
 
+/// Effectiveness of the whole exchange at two flows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FullEffectiveness {
+    /// Sensible.
+    pub sensible: f64,
+    /// Latent.
+    pub latent: f64,
+}
+
 /// A share of the exchange that meets a target.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Modulated {
@@ -250,7 +259,41 @@ impl Recovery {
     /// assert!((r.supply.dry_bulb.to_fahrenheit() - 80.0).abs() < 1e-6);
     /// ```
     pub fn solve(&self, e: &RecoveryEntering, operation: Operation) -> Result<RecoveryResult, ExchangeError> {
+        let full = if operation == Operation::Off {
+            self.check()?;
+            FullEffectiveness { sensible: 0.0, latent: 0.0 }
+        } else {
+            self.full_effectiveness(e.supply_dry_air, e.exhaust_dry_air)?
+        };
+        self.solve_with(&full, e, operation)
+    }
+
+    /// Effectiveness of the whole exchange at two dry-air flows, for [`Self::solve_with`] at many states or shares.
+    ///
+    /// Supply 1e-6 to 1e5 kg/s, exhaust above what is carried over.
+    pub fn full_effectiveness(
+        &self,
+        supply_dry_air: MassFlow,
+        exhaust_dry_air: MassFlow,
+    ) -> Result<FullEffectiveness, ExchangeError> {
         let (ntu_s, ntu_l) = self.rated_transfer_units()?;
+        let m0 = self.rated_dry_air.si();
+        let supply = within("supply dry-air flow", supply_dry_air.si(), 1e-6, 1e5, "kg/s")?;
+        let carried = self.exhaust_transfer * supply;
+        within("exhaust dry-air flow", exhaust_dry_air.si(), carried + 1e-6, 1e5, "kg/s")?;
+        let (outdoor, exhaust) = (supply - carried, exhaust_dry_air.si() - carried);
+        let a = self.kind.arrangement();
+        let at = |ntu: f64| raw::effectiveness_at(a, ntu, self.flow_exponent, outdoor / m0, exhaust / m0);
+        Ok(FullEffectiveness { sensible: at(ntu_s), latent: if ntu_l == 0.0 { 0.0 } else { at(ntu_l) } })
+    }
+
+    /// As [`Self::solve`], with the effectiveness of the whole exchange at the same flows.
+    pub fn solve_with(
+        &self,
+        full: &FullEffectiveness,
+        e: &RecoveryEntering,
+        operation: Operation,
+    ) -> Result<RecoveryResult, ExchangeError> {
         let p = e.pressure.si();
         e.outdoor.check(p)?;
         e.exhaust.check(p)?;
@@ -259,16 +302,12 @@ impl Recovery {
             Operation::Off => (0.0, 0.0),
             Operation::Share(x) => (within("share of the exchange", x, 0.0, 1.0, "")?, self.exhaust_transfer),
         };
-        let m0 = self.rated_dry_air.si();
         let supply = within("supply dry-air flow", e.supply_dry_air.si(), 1e-6, 1e5, "kg/s")?;
         let carried = transfer * supply;
         within("exhaust dry-air flow", e.exhaust_dry_air.si(), carried + 1e-6, 1e5, "kg/s")?;
         let outdoor = supply - carried;
         let exhaust = e.exhaust_dry_air.si() - carried;
-        let a = self.kind.arrangement();
-        let at =
-            |ntu: f64| share * raw::effectiveness_at(a, ntu, self.flow_exponent, outdoor / m0, exhaust / m0);
-        let (es, el) = (at(ntu_s), if ntu_l == 0.0 { 0.0 } else { at(ntu_l) });
+        let (es, el) = (share * full.sensible, share * full.latent);
         let part = outdoor.min(exhaust) / outdoor;
         let (to, wo) = (e.outdoor.dry_bulb.si(), e.outdoor.humidity_ratio.si());
         let (te, we) = (e.exhaust.dry_bulb.si(), e.exhaust.humidity_ratio.si());
@@ -403,17 +442,22 @@ impl Recovery {
         e: &RecoveryEntering,
         limit: FrostLimit,
     ) -> Result<Modulated, ExchangeError> {
-        let gap = |x: f64| Ok(self.solve(e, Operation::Share(x))?.frost_margin_k(limit));
-        let full = gap(1.0)?;
-        if full >= 0.0 {
-            return Ok(Modulated {
-                share: 1.0,
-                result: self.solve(e, Operation::Full)?,
-                residual: 0.0,
-                iterations: 0,
-            });
+        self.frost_free_share_with(&self.full_effectiveness(e.supply_dry_air, e.exhaust_dry_air)?, e, limit)
+    }
+
+    /// As [`Self::frost_free_share`], with the effectiveness of the whole exchange at the same flows.
+    pub fn frost_free_share_with(
+        &self,
+        full: &FullEffectiveness,
+        e: &RecoveryEntering,
+        limit: FrostLimit,
+    ) -> Result<Modulated, ExchangeError> {
+        let at = |x: f64| self.solve_with(full, e, Operation::Share(x));
+        let whole = at(1.0)?;
+        if whole.frost_margin_k(limit) >= 0.0 {
+            return Ok(Modulated { share: 1.0, result: whole, residual: 0.0, iterations: 0 });
         }
-        let none = gap(0.0)?;
+        let none = at(0.0)?.frost_margin_k(limit);
         if none < 0.0 {
             return Err(ExchangeError::OutOfReach {
                 what: "frost margin by bypass",
@@ -422,8 +466,9 @@ impl Recovery {
                 unit: "K",
             });
         }
-        let root = bracketed::<ExchangeError>("share free of frost", 0.0, 1.0, 1e-10, gap)?;
-        let result = self.solve(e, Operation::Share(root.x))?;
+        let gap = |x: f64| -> Result<f64, ExchangeError> { Ok(at(x)?.frost_margin_k(limit)) };
+        let root = bracketed("share free of frost", 0.0, 1.0, 1e-10, gap)?;
+        let result = at(root.x)?;
         Ok(Modulated { share: root.x, result, residual: root.residual, iterations: root.iterations })
     }
 }

@@ -370,8 +370,7 @@ impl Context<'_> {
                 wrap = if carried(most)?.1 >= 0.0 {
                     most
                 } else {
-                    crate::solve::root("wrap-around heat", 0.0, most, 1e-9 * most, |q| Ok(carried(q)?.1))?
-                        .x
+                    crate::solve::root("wrap-around heat", 0.0, most, 1e-9 * most, |q| Ok(carried(q)?.1))?.x
                 };
                 coil = carried(wrap)?.0;
             }
@@ -533,15 +532,24 @@ impl PrimaryAirUnit {
                 supply_dry_air: unit_flow,
                 exhaust_dry_air: hour.exhaust_flow,
             };
+            let effectiveness =
+                design.exchanger.full_effectiveness(unit_flow, hour.exhaust_flow).map_err(&wrap)?;
             let mut preheat = 0.0;
+            // The exchange at the share that frost control leaves, where it is known from there.
+            let mut left = None;
             match design.frost {
                 FrostControl::None => {}
-                FrostControl::TurnDown(limit) => match design.exchanger.frost_free_share(&entering, limit) {
-                    Ok(free) => share_limit = free.share,
-                    // Exhaust beyond the limit even without exchange: the recovery stays off.
-                    Err(ExchangeError::OutOfReach { .. }) => share_limit = 0.0,
-                    Err(e) => return Err(wrap(e)),
-                },
+                FrostControl::TurnDown(limit) => {
+                    match design.exchanger.frost_free_share_with(&effectiveness, &entering, limit) {
+                        Ok(free) => {
+                            share_limit = free.share;
+                            left = Some(free.result);
+                        }
+                        // Exhaust beyond the limit even without exchange: the recovery stays off.
+                        Err(ExchangeError::OutOfReach { .. }) => share_limit = 0.0,
+                        Err(e) => return Err(wrap(e)),
+                    }
+                }
                 FrostControl::Preheat(limit) => match design.exchanger.frost_preheat(&entering, limit) {
                     Ok(warm) => {
                         preheat = warm.heat.si();
@@ -554,18 +562,24 @@ impl PrimaryAirUnit {
             if share_limit < 1.0 || preheat > 0.0 {
                 frost.add(Limit::FrostControl);
             }
+            let recovered = |share: f64, result: RecoveryResult| Recovered {
+                share,
+                result: Some(result),
+                preheated: entering.outdoor,
+                preheat,
+                supply: result.supply,
+            };
             let at = |share: f64| -> Result<Recovered, PlantError> {
-                let result = design.exchanger.solve(&entering, Operation::Share(share)).map_err(&wrap)?;
-                Ok(Recovered {
-                    share,
-                    result: Some(result),
-                    preheated: entering.outdoor,
-                    preheat,
-                    supply: result.supply,
-                })
+                let result = design
+                    .exchanger
+                    .solve_with(&effectiveness, &entering, Operation::Share(share))
+                    .map_err(&wrap)?;
+                Ok(recovered(share, result))
             };
             if share_limit > 0.0 {
-                let (none, full) = (at(0.0)?, at(share_limit)?);
+                let full =
+                    left.map_or_else(|| at(share_limit), |result| Ok(recovered(share_limit, result)))?;
+                let none = at(0.0)?;
                 let mut candidates = vec![full];
                 // Shares at which the recovered air just meets what is asked. The supply is very nearly linear in the
                 // share, so the line through both ends and one correction find them.

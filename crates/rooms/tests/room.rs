@@ -247,6 +247,30 @@ fn phys_every_mode_is_exercised() {
     }
 }
 
+/// A first guess of the modes decides how long the search takes, not where it ends; one of another length is refused.
+#[test]
+fn xchk_a_guess_does_not_move_the_loads() {
+    let room = office(WallDetail::DESIGN).modal().unwrap();
+    let periodic = PeriodicRoom::new(&room, 24, 3600.0, Hold::Linear).unwrap();
+    for kind in 0..4 {
+        for seed in [0.0, -25.0] {
+            let day = day_of(&room, controls(24, kind), 24.0, seed);
+            let plain = periodic.solve(&day).unwrap();
+            let own = periodic.solve_from(&day, &plain.modes).unwrap();
+            assert!(own.iterations <= plain.iterations);
+            for guess in [Mode::Floating, Mode::Heating, Mode::Cooling, Mode::CoolingLimit] {
+                let other = periodic.solve_from(&day, &[guess; 24]).unwrap();
+                assert_eq!(other.modes, plain.modes, "kind {kind} from {guess:?}");
+                for (a, b) in other.load_w.iter().zip(&plain.load_w) {
+                    // The same equations, the same factors: rounding only.
+                    assert!((a - b).abs() < 1e-9 * plain.peak_cooling().0.max(1.0), "{a} {b}");
+                }
+            }
+            assert!(periodic.solve_from(&day, &[Mode::Floating; 23]).is_err());
+        }
+    }
+}
+
 /// Parts re-add to the load within 1e-9 of the largest part, in every kind of control.
 #[test]
 fn phys_parts_add_up_to_the_load() {

@@ -42,8 +42,10 @@ pub(super) fn decode<'a>(report: &mut Report<'_>, bytes: &'a [u8]) -> Option<Cow
         });
         return None;
     }
-    let control = |b: &u8| *b < 0x20 && !matches!(b, b'\t' | b'\n' | b'\r' | 0x0c | 0x1a);
-    if let Some(position) = bytes.iter().position(control) {
+    let control = |b: &u8| (*b < 0x20) & !matches!(b, b'\t' | b'\n' | b'\r' | 0x0c | 0x1a);
+    // First whether there is one at all, without a branch a byte.
+    let any = bytes.chunks(1024).any(|c| c.iter().fold(false, |any, b| any | control(b)));
+    if let Some(position) = any.then(|| bytes.iter().position(control)).flatten() {
         let line = bytes[..position].split(|b| *b == b'\n').count() as u32;
         let byte = bytes[position];
         report.add(wx::NOT_TEXT, |r, f| {
@@ -84,7 +86,7 @@ const fn windows_1252(byte: u8) -> char {
 /// The lines, without their ends (LF, CR LF, or CR alone).
 pub(super) fn lines<'a>(report: &mut Report<'_>, text: &'a str) -> Option<Vec<&'a str>> {
     // CR LF counts twice here; this bound only keeps the list of lines small.
-    let count = text.matches(['\n', '\r']).count();
+    let count = text.bytes().filter(|b| matches!(b, b'\n' | b'\r')).count();
     if count > 2 * MAX_LINES {
         report.add(wx::TOO_LARGE, |r, f| {
             Finding { message: "the file has too many lines for one year of hours".into(), ..f }
