@@ -1,17 +1,19 @@
 //! The all-air scheme sized from the same loads, with the same margins and efficiency class as the decoupled one.
 
 use crate::plant::air::{Air, Saturation};
-use crate::plant::baseline::{AllAirBaseline, IntakeControl, MinimumFlow, RecoveryChoice};
+use crate::plant::baseline::MINIMUM_OVER_OUTDOOR;
 use crate::plant::machines::coil::{CoilForm, CoilStep};
 use crate::plant::water_plant::{BankDesign, PumpPoint, WaterPlantDesign};
 use crate::plant::{SetUpError, within};
 use drycoil_air::raw;
 use drycoil_plant::chiller::Condenser;
 use drycoil_plant::loops::Arrangement;
-use drycoil_project::{DayType, Project, UseShare};
-use drycoil_sizing::machine_data::{WATER_CP, WATER_RHO, chiller};
+use drycoil_project::{
+    AllAirInput, DayType, MinimumFlow, MultipleZoneMethod, OutdoorAirReset, Project, UseShare,
+};
+use drycoil_sizing::machine_data::{BYPASS, WATER_CP, WATER_RHO, chiller};
 use drycoil_sizing::{Design, Service};
-use drycoil_units::{Power, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, Temperature};
+use drycoil_units::{Fraction, Power, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, Temperature};
 
 /// The box of one room; all zero where the room is not on the air handler.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -40,7 +42,7 @@ pub struct AllAirBox {
 #[derive(Debug, Clone, PartialEq)]
 pub struct AllAirDesign {
     /// What is assumed.
-    pub baseline: AllAirBaseline,
+    pub input: AllAirInput,
     /// Boxes in room order.
     pub boxes: Vec<AllAirBox>,
     /// Largest coincident supply, kg/s, without spare.
@@ -110,22 +112,13 @@ fn coincident(design: &Design, supply_c: f64, boxes: &[AllAirBox]) -> f64 {
 /// Supply air that is not colder than a room; a coil that no water of the baseline can make; a machine that refuses its
 /// data; no room on the system.
 pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign, SetUpError> {
-    all_air_design_with(project, design, AllAirBaseline::of(project, design))
-}
-
-/// As [`all_air_design`] with assumptions of one's own.
-///
-/// # Errors
-/// As [`all_air_design`].
-pub fn all_air_design_with(
-    project: &Project,
-    design: &Design,
-    baseline: AllAirBaseline,
-) -> Result<AllAirDesign, SetUpError> {
+    let a = &project.all_air;
     let p = design.site.pressure_pa;
     let cp = raw::humid_specific_heat_j_per_kg_k(0.008);
-    let supply_c = within("supply air of the all-air scheme in degC", baseline.supply_c, 8.0, 20.0)?;
-    let spare = 1.0 + project.terminals.spare.value.to_ratio();
+    let supply_c =
+        within("supply air of the all-air scheme in degC", a.supply.value.to_celsius(), 5.0, 20.0)?;
+    let spare = 1.0 + a.spare.value.to_ratio();
+    let heating_rise = a.heating_rise.value.to_kelvin();
     let mut boxes = vec![AllAirBox::default(); project.rooms.len()];
     let (mut area, mut cooling_c, mut heating_c) = (0.0, 0.0, 0.0);
     for (i, room) in project.rooms.iter().enumerate() {
@@ -146,24 +139,22 @@ pub fn all_air_design_with(
         let worst_effectiveness = n.effectiveness[0].min(n.effectiveness[1]).max(0.1);
         let outdoor = (breathing / worst_effectiveness).max(fixed);
         let total_changes = n.total_air_changes_m3_per_s * RHO;
-        let warmest_c = l.heating_set_point_c + baseline.heating_difference_k;
+        let warmest_c = l.heating_set_point_c + heating_rise;
         let heating = l.heating.load_w.max(0.0);
-        let heating_flow = heating / (cp * baseline.heating_difference_k);
+        let heating_flow = heating / (cp * heating_rise);
         let by_load = l.cooling.load_w.max(0.0) / (cp * difference) * spare;
-        let least = (baseline.minimum_over_outdoor * outdoor).max(total_changes);
+        let least = (MINIMUM_OVER_OUTDOOR * outdoor).max(total_changes);
         let largest = by_load.max(least).max(n.exhaust_m3_per_s * RHO);
-        let (minimum, heating_kg_per_s) = match baseline.minimum {
-            MinimumFlow::UsualFraction { fraction } => {
+        let (minimum, heating_kg_per_s) = match a.minimum_flow.value {
+            MinimumFlow::SingleMaximum => {
                 // Reheat works at the minimum, so the minimum must carry the heating too.
-                let m = (fraction * largest)
-                    .max(least)
-                    .max(heating_flow * spare)
-                    .min(largest.max(heating_flow * spare));
+                let m = (a.single_minimum.value.to_ratio() * largest).max(least).max(heating_flow * spare);
                 (m, m)
             }
-            MinimumFlow::DualMaximum { fraction, heating: share } => {
-                let m = (fraction * largest).max(least);
-                (m, (share * largest).max(heating_flow * spare).max(m))
+            MinimumFlow::DualMaximum => {
+                let m = (a.dual_minimum.value.to_ratio() * largest).max(least);
+                let most = a.heating_maximum.value.to_ratio() * largest;
+                (m, most.max(heating_flow * spare).max(m))
             }
         };
         boxes[i] = AllAirBox {
@@ -203,7 +194,13 @@ pub fn all_air_design_with(
         .fold(0.0, f64::max);
     let efficiency = within(
         "system ventilation efficiency",
-        if uncorrected > 0.0 { 1.0 + uncorrected / supply - critical } else { 1.0 },
+        match a.multiple_zone.value {
+            // ANSI/ASHRAE 62.1-2019 (from memory), as `drycoil_plant::ventilation`.
+            MultipleZoneMethod::Simplified2019 if diversity < 0.6 => 0.88 * diversity + 0.22,
+            MultipleZoneMethod::Simplified2019 => 0.75,
+            MultipleZoneMethod::CriticalZone if uncorrected > 0.0 => 1.0 + uncorrected / supply - critical,
+            MultipleZoneMethod::CriticalZone => 1.0,
+        },
         0.05,
         2.0,
     )?;
@@ -211,20 +208,18 @@ pub fn all_air_design_with(
     let make_up = (building.exhaust_m3_per_s + building.pressurization_m3_per_s) * RHO;
     let outdoor = (uncorrected / efficiency).max(make_up).min(supply);
     let outdoor_share = outdoor / supply;
-    let recovers = match baseline.recovery {
-        Some(RecoveryChoice::Present) => true,
-        Some(RecoveryChoice::Absent) => false,
-        None => AllAirBaseline::recovery_required(baseline.zone, outdoor_share, supply / RHO),
-    };
+    let recovers =
+        a.recovery_required(StandardAirFlow::m3_per_s(supply / RHO), Fraction::ratio(outdoor_share));
 
     // The coil at the cooling and at the dehumidification condition, with room air that its own supply keeps.
     let saturation = Saturation::new(p);
-    let coil_form = CoilForm::new(baseline.bypass, baseline.cold_water_c, &saturation)?;
-    let through = supply / (1.0 - baseline.leakage);
-    let fan_pa = baseline.supply_fan_pa;
-    let fan_k = raw::volume_m3_per_kg(supply_c, 0.009, p) * fan_pa / (baseline.fan_efficiency * cp);
-    let coil_leaving_c = supply_c - baseline.duct_gain_k - fan_k;
-    within("air behind the all-air coil in degC", coil_leaving_c, baseline.cold_water_c + 0.5, 20.0)?;
+    let cold_water_c = a.cold_water.value.to_celsius();
+    let coil_form = CoilForm::new(BYPASS, cold_water_c, &saturation)?;
+    let through = supply / (1.0 - a.duct_leakage.value.to_ratio());
+    let fan_pa = a.supply_fan_pressure.value.to_pascals();
+    let fan_k = raw::volume_m3_per_kg(supply_c, 0.009, p) * fan_pa / (a.fan_efficiency.value.to_ratio() * cp);
+    let coil_leaving_c = supply_c - a.duct_gain.value.to_kelvin() - fan_k;
+    within("air behind the all-air coil in degC", coil_leaving_c, cold_water_c + 0.5, 20.0)?;
     let latent = design.loads.building.latent_w / raw::vapour_enthalpy_j_per_kg(24.0) / supply;
     let mut worst: Option<CoilStep> = None;
     for c in [&design.conditions.cooling, &design.conditions.dehumidification] {
@@ -275,7 +270,6 @@ pub fn all_air_design_with(
     let water = water_design(
         project,
         design,
-        &baseline,
         coil_w,
         sensible_units_w,
         room_heating_w + reheat_w + central_heating_w,
@@ -283,7 +277,7 @@ pub fn all_air_design_with(
     Ok(AllAirDesign {
         boxes,
         supply_kg_per_s: supply,
-        largest_kg_per_s: supply * (1.0 + project.primary_air.spare.value.to_ratio()),
+        largest_kg_per_s: supply * (1.0 + a.spare.value.to_ratio()),
         diversity,
         uncorrected_kg_per_s: uncorrected,
         ventilation_efficiency: efficiency,
@@ -298,7 +292,7 @@ pub fn all_air_design_with(
         room_heating_w: room_heating_w + reheat_w,
         central_heating_w,
         water,
-        baseline,
+        input: a.clone(),
     })
 }
 
@@ -336,12 +330,12 @@ fn served_people(
 fn water_design(
     project: &Project,
     design: &Design,
-    baseline: &AllAirBaseline,
     coil_w: f64,
     sensible_units_w: f64,
     heat_w: f64,
 ) -> Result<WaterPlantDesign, SetUpError> {
     let p = &project.plant;
+    let cold_water_c = project.all_air.cold_water.value.to_celsius();
     let w = &project.water;
     let spare = 1.0 + p.spare.value.to_ratio();
     let load = coil_w + sensible_units_w;
@@ -356,7 +350,7 @@ fn water_design(
     };
     let at_design = machine.run(
         Power::watts((load / f64::from(count)).min(each)),
-        Temperature::celsius(baseline.cold_water_c),
+        Temperature::celsius(cold_water_c),
         condenser,
     )?;
     let rejected = load * (1.0 + 1.0 / at_design.cop.max(0.1));
@@ -367,11 +361,11 @@ fn water_design(
     let drop = w.machine_drop.value.to_pascals();
     let flow = |heat: f64, rise: f64| heat / (WATER_CP * WATER_RHO * rise);
     let units_rise = project.terminals.water_rise.value.to_kelvin();
-    let coil_flow = flow(coil_w, baseline.water_rise_k);
+    let coil_flow = flow(coil_w, project.all_air.cold_water_rise.value.to_kelvin());
     let units_flow = flow(sensible_units_w, units_rise);
     Ok(WaterPlantDesign {
         arrangement: Arrangement::SingleColdLoop,
-        cold: BankDesign { count, capacity_w: each, leaving_c: baseline.cold_water_c },
+        cold: BankDesign { count, capacity_w: each, leaving_c: cold_water_c },
         warm: None,
         tower_heat_w: rejected,
         tower_wet_bulb_c: design.plant.tower_wet_bulb_c,
@@ -398,15 +392,16 @@ impl AllAirDesign {
     /// Outdoor-air intake, kg/s, at a moment: uncorrected outdoor air, supply and share of the critical zone.
     #[inline]
     pub fn intake(&self, uncorrected: f64, supply: f64, critical: f64) -> f64 {
-        match self.baseline.intake {
-            IntakeControl::Design => self.outdoor_kg_per_s,
-            IntakeControl::Dynamic => {
+        match self.input.outdoor_air_reset.value {
+            OutdoorAirReset::Design => self.outdoor_kg_per_s,
+            OutdoorAirReset::Dynamic => {
                 if supply <= 0.0 || uncorrected <= 0.0 {
-                    return 0.0;
+                    return self.make_up_kg_per_s.min(supply.max(0.0));
                 }
                 let efficiency = 1.0 + uncorrected / supply - critical.min(1.0);
                 // A zone that needs all of its supply as outdoor air makes the whole supply outdoor air.
-                if efficiency * supply <= uncorrected { supply } else { uncorrected / efficiency }
+                let now = if efficiency * supply <= uncorrected { supply } else { uncorrected / efficiency };
+                now.min(self.outdoor_kg_per_s)
             }
         }
     }

@@ -8,8 +8,6 @@
 use crate::plant::SetUpError;
 use crate::plant::air::{Air, Saturation};
 use crate::plant::all_air_design::{AllAirDesign, all_air_design};
-use crate::plant::baseline::{AirsideEconomizer, SupplyReset};
-use crate::plant::decoupled_plant::exchanger;
 use crate::plant::machines::coil::{CoilDesign, CoilForm, CoilStep, CoilWater};
 use crate::plant::machines::fan::{FanForm, PressureHold};
 use crate::plant::machines::recovery::{RecoveryForm, RecoveryStreams};
@@ -18,10 +16,10 @@ use crate::signals::{
     AllAirDemand, AllAirSupply, BuildingMode, EndUse, Outdoor, PlantLimit, PlantStep, StepTime,
 };
 use drycoil_exchange::recovery::{Recovery, RecoveryKind as Exchanger};
-use drycoil_project::Project;
+use drycoil_project::{AirEconomizer, PressureReset, Project, SupplyAirReset};
 use drycoil_sizing::Design;
-use drycoil_sizing::machine_data::{FROST_GUARD_C, RECOVERY_EXPONENT, WATER_CP};
-use drycoil_units::MassFlow;
+use drycoil_sizing::machine_data::{BYPASS, FROST_GUARD_C, RECOVERY_EXPONENT, WATER_CP};
+use drycoil_units::{MassFlow, Quantity};
 
 /// Largest water flow of the coil over that of its design point: the spare of its valve. Common practice, no source.
 const COIL_VALVE_SPARE: f64 = 1.25;
@@ -29,6 +27,8 @@ const COIL_VALVE_SPARE: f64 = 1.25;
 const RESET_K_PER_S: f64 = 4.0 / 3600.0;
 /// Distance of the most open box from its target at which the reset moves at its fastest. Common practice, no source.
 const RESET_BAND: f64 = 0.15;
+/// Flow share of the most open box at which the reset holds. Common practice, no source.
+const RESET_TARGET: f64 = 0.85;
 
 /// The plant.
 #[derive(Debug, Clone)]
@@ -45,6 +45,19 @@ pub struct AllAirPlant {
     sensible_c: f64,
     /// Middle between heating and cooling set points: occupied and night, degC.
     middle_c: [f64; 2],
+    supply_c: f64,
+    duct_gain_k: f64,
+    fan_efficiency: f64,
+    recovery_pa: f64,
+    leakage: f64,
+    economizer: AirEconomizer,
+    limit_c: f64,
+    limit_h: f64,
+    reset: SupplyAirReset,
+    reset_rise_k: f64,
+    /// Outdoor temperature of the full reset and of none, degC.
+    reset_outdoor_c: [f64; 2],
+    /// Outdoor humidity ratio above which the supply is not reset.
     reset_w: f64,
     step_s: f64,
     /// State: supply set point at the boxes, degC.
@@ -85,21 +98,21 @@ impl AllAirPlant {
         step_s: f64,
     ) -> Result<Self, SetUpError> {
         crate::plant::within("step in s", step_s, 1.0, 7200.0)?;
-        let b = &all_air.baseline;
+        let a = &all_air.input;
+        let leakage = a.duct_leakage.value.to_ratio();
+        let cold_water_c = a.cold_water.value.to_celsius();
         let saturation = Saturation::new(design.site.pressure_pa);
-        let through = all_air.supply_kg_per_s / (1.0 - b.leakage);
+        let through = all_air.supply_kg_per_s / (1.0 - leakage);
         let recovery = if all_air.recovers {
             let rated = all_air.outdoor_kg_per_s;
-            // The project's own recovery where it has one, so that both schemes have the same class; else a wheel of the
-            // enthalpy recovery that the standard asks for.
-            let model = exchanger(project, rated).unwrap_or(Recovery {
+            let model = Recovery {
                 kind: Exchanger::Wheel,
-                sensible_effectiveness: 0.5,
-                latent_effectiveness: 0.5,
+                sensible_effectiveness: a.recovery_sensible.value.to_ratio(),
+                latent_effectiveness: a.recovery_latent.value.to_ratio(),
                 rated_dry_air: MassFlow::kg_per_s(rated),
                 flow_exponent: RECOVERY_EXPONENT,
                 exhaust_transfer: 0.0,
-            });
+            };
             Some(RecoveryForm::new(&model, FROST_GUARD_C)?)
         } else {
             None
@@ -108,10 +121,10 @@ impl AllAirPlant {
             design_kg_per_s: through,
             pressure_pa: pa,
             held_share,
-            efficiency: b.fan_efficiency,
+            efficiency: a.fan_efficiency.value.to_ratio(),
             hold,
         };
-        let coil = CoilForm::new(b.bypass, b.cold_water_c, &saturation)?;
+        let coil = CoilForm::new(BYPASS, cold_water_c, &saturation)?;
         let air_w = all_air.coil_air_kg_per_s * (all_air.coil.total + all_air.coil.condensate_heat);
         let coil_water = CoilWater::new(
             &CoilDesign {
@@ -119,29 +132,48 @@ impl AllAirPlant {
                 h_in: all_air.coil.entering.h(),
                 heat_w: all_air.coil_w,
                 air_w,
-                water_c: b.cold_water_c,
-                rise_k: b.water_rise_k,
+                water_c: cold_water_c,
+                rise_k: a.cold_water_rise.value.to_kelvin(),
                 largest_share: COIL_VALVE_SPARE,
                 cp_water: WATER_CP,
             },
             &saturation,
         )?;
+        let total_pa = a.supply_fan_pressure.value.to_pascals();
+        let held_pa = a.duct_pressure.value.to_pascals();
+        let hold = match a.pressure_reset.value {
+            PressureReset::None => PressureHold::Fixed,
+            PressureReset::MostOpenBox => {
+                PressureHold::Reset { lowest: a.duct_pressure_least.value.to_pascals() / held_pa }
+            }
+        };
         let night = &project.criteria;
         Ok(Self {
             coil,
             coil_water,
             recovery,
-            supply_fan: fan(b.supply_fan_pa, b.held_share, b.pressure),
-            return_fan: fan(b.return_fan_pa, 0.0, PressureHold::Fixed),
+            supply_fan: fan(total_pa, held_pa / total_pa, hold),
+            return_fan: fan(a.return_fan_pressure.value.to_pascals(), 0.0, PressureHold::Fixed),
             water: WaterPlant::new(project, &all_air.water)?,
             sensible_rise_k: project.terminals.water_rise.value.to_kelvin(),
-            sensible_c: design.dew_point.sensible_water_c.max(b.cold_water_c),
+            sensible_c: design.dew_point.sensible_water_c.max(cold_water_c),
             middle_c: [
                 0.5 * (all_air.set_points_c[0] + all_air.set_points_c[1]),
                 0.5 * (night.night_cooling.value.to_celsius() + night.night_heating.value.to_celsius()),
             ],
-            reset_w: saturation.w(b.reset_dew_point_c),
-            set_c: b.supply_c,
+            reset_w: saturation.w(a.supply_reset_dew_point.value.to_celsius()),
+            set_c: a.supply.value.to_celsius(),
+            supply_c: a.supply.value.to_celsius(),
+            duct_gain_k: a.duct_gain.value.to_kelvin(),
+            fan_efficiency: a.fan_efficiency.value.to_ratio(),
+            recovery_pa: a.recovery_pressure.value.to_pascals(),
+            leakage,
+            economizer: a.economizer.value,
+            limit_c: a.economizer_dry_bulb.value.to_celsius(),
+            limit_h: a.economizer_enthalpy.value.si(),
+            reset: a.supply_reset.value,
+            reset_rise_k: a.supply_reset_rise.value.to_kelvin(),
+            reset_outdoor_c: [a.supply_reset_cold.value.to_celsius(), a.supply_reset_warm.value.to_celsius()],
             step_s,
             saturation,
             design: all_air,
@@ -156,7 +188,7 @@ impl AllAirPlant {
     /// Supply to start a year with.
     pub fn first_supply(&self, _mode: BuildingMode) -> AllAirSupply {
         AllAirSupply {
-            supply_c: self.design.baseline.supply_c,
+            supply_c: self.supply_c,
             supply_w: self.design.coil.leaving.w,
             flow_share: 1.0,
             heating_share: 1.0,
@@ -195,9 +227,8 @@ impl AllAirPlant {
         let Some(form) = &mut self.recovery else { return plain };
         let Some(y) = form.between(outside, back, outdoor_kg, relief) else { return plain };
         let p = self.saturation.pressure_pa();
-        let b = &self.design.baseline;
         let volume = drycoil_air::raw::volume_m3_per_kg(outside.t, outside.w, p);
-        let fan_w = b.recovery_pa * outdoor_kg * volume / b.fan_efficiency;
+        let fan_w = self.recovery_pa * outdoor_kg * volume / self.fan_efficiency;
         let (most, frost) = form.frost_free_share(&self.saturation, &y);
         if most <= 0.0 {
             return Mixed { limits: plain.limits | frost, ..plain };
@@ -232,13 +263,15 @@ impl AllAirPlant {
     }
 
     fn economizer_open(&self, outside: Air, back: Air) -> bool {
-        match self.design.baseline.economizer {
-            AirsideEconomizer::None => false,
-            AirsideEconomizer::DryBulb { limit_c } => outside.t < limit_c && outside.t < back.t,
-            AirsideEconomizer::DifferentialEnthalpy { limit_c } => {
-                outside.t < limit_c && outside.h() < back.h() && outside.t < back.t
+        // Outdoor air that is warmer than the return cools nothing.
+        outside.t < back.t
+            && match self.economizer {
+                AirEconomizer::None => false,
+                AirEconomizer::FixedDryBulb => outside.t <= self.limit_c,
+                AirEconomizer::DifferentialDryBulb => true,
+                AirEconomizer::FixedEnthalpy => outside.t <= self.limit_c && outside.h() <= self.limit_h,
+                AirEconomizer::DifferentialEnthalpy => outside.t <= self.limit_c && outside.h() <= back.h(),
             }
-        }
     }
 
     /// One step: what the rooms took with `supply_used` from the plant under this outdoor air, and the supply of the next
@@ -270,7 +303,7 @@ impl AllAirPlant {
         let mut fans_w = 0.0;
         let mut dew_point_missed = false;
         if running {
-            let leak = self.design.baseline.leakage;
+            let leak = self.leakage;
             let m = demand.supply_kg_per_s / (1.0 - leak);
             let open = demand.greatest_box_share.clamp(0.0, 1.0);
             // Leaked supply air ends above the ceiling and comes back with the return.
@@ -297,7 +330,7 @@ impl AllAirPlant {
             let cools = occupied || demand.return_c > middle;
             // Set point ahead of the fan.
             let fan_k = self.supply_fan.warming(m, open, supply_used.supply_w, p);
-            let behind_fan = self.set_c - self.design.baseline.duct_gain_k;
+            let behind_fan = self.set_c - self.duct_gain_k;
             let set_c = (behind_fan - 273.15 * fan_k) / (1.0 + fan_k);
 
             let intake = if occupied {
@@ -374,8 +407,8 @@ impl AllAirPlant {
             let supply_fan = self.supply_fan.run(m, open, coil.leaving.t, coil.leaving.w, p);
             let discharge =
                 Air { t: coil.leaving.t + supply_fan.power_w / (m * coil.leaving.cp()), w: coil.leaving.w };
-            delivered = Air { t: discharge.t + self.design.baseline.duct_gain_k, w: discharge.w };
-            let duct_w = m * discharge.cp() * self.design.baseline.duct_gain_k;
+            delivered = Air { t: discharge.t + self.duct_gain_k, w: discharge.w };
+            let duct_w = m * discharge.cp() * self.duct_gain_k;
 
             // Relief, through the recovery where it runs.
             let relief = (back_kg - (m - drawn)).max(0.0);
@@ -391,8 +424,7 @@ impl AllAirPlant {
                 out.limits |= r.limits;
                 out.air_recovery_w = r.given_w;
                 let volume = drycoil_air::raw::volume_m3_per_kg(r.leaving.t, r.leaving.w, p);
-                exhaust_fan_w = self.design.baseline.recovery_pa * relief_out * volume
-                    / self.design.baseline.fan_efficiency;
+                exhaust_fan_w = self.recovery_pa * relief_out * volume / self.fan_efficiency;
             }
             fans_w = supply_fan.power_w + return_fan_w + mixed.fan_w + exhaust_fan_w;
             let energy_in = mixed.outdoor_kg * outside.h()
@@ -460,21 +492,21 @@ impl AllAirPlant {
 
     /// Moves the supply set point.
     fn reset(&mut self, mode: BuildingMode, outdoor: &Outdoor, demand: &AllAirDemand) {
-        let design_c = self.design.baseline.supply_c;
-        if mode != BuildingMode::Occupied || demand.wettest_w > self.reset_w {
-            self.set_c = design_c;
+        if mode != BuildingMode::Occupied || outdoor.w > self.reset_w {
+            self.set_c = self.supply_c;
             return;
         }
-        match self.design.baseline.reset {
-            SupplyReset::Constant => self.set_c = design_c,
-            SupplyReset::WarmestZone { target, highest_c } => {
-                let pull = ((target - demand.greatest_box_share) / RESET_BAND).clamp(-1.0, 1.0);
+        match self.reset {
+            SupplyAirReset::None => self.set_c = self.supply_c,
+            SupplyAirReset::WarmestZone => {
+                let pull = ((RESET_TARGET - demand.greatest_box_share) / RESET_BAND).clamp(-1.0, 1.0);
                 self.set_c = (self.set_c + pull * RESET_K_PER_S * self.step_s)
-                    .clamp(design_c, highest_c.max(design_c));
+                    .clamp(self.supply_c, self.supply_c + self.reset_rise_k);
             }
-            SupplyReset::Outdoor { warm_outdoor_c, cool_outdoor_c, highest_c } => {
-                let x = ((warm_outdoor_c - outdoor.t_c) / (warm_outdoor_c - cool_outdoor_c)).clamp(0.0, 1.0);
-                self.set_c = design_c + x * (highest_c - design_c).max(0.0);
+            SupplyAirReset::OutdoorAir => {
+                let [cold, warm] = self.reset_outdoor_c;
+                let x = ((warm - outdoor.t_c) / (warm - cold)).clamp(0.0, 1.0);
+                self.set_c = self.supply_c + x * self.reset_rise_k;
             }
         }
     }

@@ -17,11 +17,14 @@ use crate::plant::water_plant::{
 use crate::signals::{
     BuildingMode, DecoupledDemand, DecoupledSupply, EndUse, Outdoor, PlantLimit, PlantStep, StepTime,
 };
+use drycoil_air::raw;
 use drycoil_exchange::recovery::{Recovery, RecoveryKind as Exchanger};
 use drycoil_plant::loops;
-use drycoil_project::{Arrangement, Project, RecoveryKind, ReheatKind};
-use drycoil_sizing::Design;
+use drycoil_project::{
+    self as project, Arrangement, NightAir, Project, RecoveryKind, ReheatKind, SupplyDewPointReset,
+};
 use drycoil_sizing::machine_data::{BYPASS, FROST_GUARD_C, RECOVERY_EXPONENT, WATER_CP};
+use drycoil_sizing::{Design, Service};
 use drycoil_units::{MassFlow, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 
 /// Share of the primary fan's pressure that a controller holds in the duct. Common practice, no source.
@@ -40,10 +43,12 @@ pub enum DewPointReset {
     /// Design dew point at all times.
     Constant,
     /// Rises while the wettest room is dry: to the driest limit of the rooms less what the wettest room adds to the supply,
-    /// and no higher than this, kg/kg.
+    /// and no higher than the ceiling.
     FollowRooms {
         /// Humidity ratio that no room may pass, kg/kg.
         limit_w: f64,
+        /// Largest humidity ratio of the supply, kg/kg.
+        ceiling_w: f64,
     },
 }
 
@@ -63,15 +68,6 @@ pub enum WaterReset {
     },
 }
 
-/// Air drawn while rooms are brought to their occupied state.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum StartUpAir {
-    /// Outdoor air, as when occupied.
-    Outdoor,
-    /// Return air through the drying coil.
-    Return,
-}
-
 /// Control of the decoupled plant.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DecoupledControl {
@@ -79,20 +75,57 @@ pub struct DecoupledControl {
     pub dew_point: DewPointReset,
     /// Sensible water.
     pub water: WaterReset,
-    /// Start-up.
-    pub start_up: StartUpAir,
+    /// Air drawn at start-up.
+    pub start_up: Draw,
+    /// Air drawn at night.
+    pub night_air: Draw,
     /// Dew point, degC, that rooms may reach at night before the unit dries them; `None` for no night run.
     pub night_dew_point_c: Option<f64>,
 }
 
 impl DecoupledControl {
-    /// The control that a project asks for.
-    pub fn of(_project: &Project, _design: &Design) -> Self {
+    /// The control that a project asks for. Where it sets a night dew-point limit and recirculates, the unit has a
+    /// recirculation damper, and dries return air at start-up too.
+    pub fn of(project: &Project, design: &Design) -> Self {
+        let y = &project.year;
+        let p = design.site.pressure_pa;
+        let w_at = |t: f64| raw::humidity_ratio_at_dew_point(t, p);
+        let limit_c = design
+            .needs
+            .iter()
+            .filter(|n| n.service == Service::Terminal)
+            .map(|n| n.dew_point_limit_c)
+            .fold(design.dew_point.room_limit_c, f64::min);
+        let design_c = design.dew_point.sensible_water_c;
+        let night_dew_point_c = y.night_dew_point_limit.as_ref().map(|t| t.value.to_celsius());
         Self {
-            dew_point: DewPointReset::Constant,
-            water: WaterReset::Constant,
-            start_up: StartUpAir::Outdoor,
-            night_dew_point_c: None,
+            dew_point: match y.supply_dew_point_reset.value {
+                SupplyDewPointReset::Constant => DewPointReset::Constant,
+                SupplyDewPointReset::WhenDry => DewPointReset::FollowRooms {
+                    limit_w: w_at(limit_c - y.supply_dew_point_margin.value.to_kelvin()),
+                    ceiling_w: w_at(
+                        design.dew_point.supply_dew_point_c + y.supply_dew_point_rise.value.to_kelvin(),
+                    ),
+                },
+            },
+            water: match y.water_reset.value {
+                project::WaterReset::Constant => WaterReset::Constant,
+                project::WaterReset::FollowWettestRoom => WaterReset::FollowRooms {
+                    offset_k: y.water_reset_offset.value.to_kelvin(),
+                    lowest_c: design_c,
+                    highest_c: design_c + y.water_reset_rise.value.to_kelvin(),
+                },
+            },
+            start_up: if night_dew_point_c.is_some() && y.night_air.value == NightAir::Recirculated {
+                Draw::Return
+            } else {
+                Draw::Outdoor
+            },
+            night_air: match y.night_air.value {
+                NightAir::Recirculated => Draw::Return,
+                NightAir::Outdoor => Draw::Outdoor,
+            },
+            night_dew_point_c,
         }
     }
 }
@@ -301,7 +334,7 @@ impl DecoupledPlant {
         let design_kg_per_s = u.delivered_m3_per_s * RHO;
         let supply_ceiling_w = match control.dew_point {
             DewPointReset::Constant => supply_w,
-            DewPointReset::FollowRooms { limit_w } => limit_w.max(supply_w),
+            DewPointReset::FollowRooms { ceiling_w, .. } => ceiling_w.max(supply_w),
         };
         let water_design_c = design.dew_point.sensible_water_c;
         Ok(Self {
@@ -359,9 +392,10 @@ impl DecoupledPlant {
         flow: f64,
         back_flow: f64,
     ) -> UnitDemand {
-        let draw = match (mode, self.control.start_up) {
-            (BuildingMode::Night, _) | (BuildingMode::StartUp, StartUpAir::Return) => Draw::Return,
-            _ => Draw::Outdoor,
+        let draw = match mode {
+            BuildingMode::Night => self.control.night_air,
+            BuildingMode::StartUp => self.control.start_up,
+            BuildingMode::Occupied => Draw::Outdoor,
         };
         let entering_w = if draw == Draw::Return { back.w } else { outdoor.w };
         let coldest = self.reheat_c.unwrap_or(self.winter_c);
@@ -501,7 +535,7 @@ impl DecoupledPlant {
         dew_point_missed: bool,
     ) {
         let pace = (self.step_s / RESET_TIME_S).min(1.0);
-        if let DewPointReset::FollowRooms { limit_w } = self.control.dew_point {
+        if let DewPointReset::FollowRooms { limit_w, .. } = self.control.dew_point {
             let goal = if mode == BuildingMode::Occupied && demand.wettest_any_w > 0.0 && !dew_point_missed {
                 let pickup = (demand.wettest_any_w - used.primary_w).max(0.0);
                 (limit_w - pickup).clamp(self.supply_w, self.supply_ceiling_w)

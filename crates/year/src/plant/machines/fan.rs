@@ -8,12 +8,15 @@ use drycoil_air::raw;
 const DRIVE: [(f64, f64); 6] = [(0.0, 0.40), (0.1, 0.70), (0.2, 0.85), (0.4, 0.95), (0.7, 1.0), (1.5, 1.0)];
 
 /// How the duct's pressure is held at part flow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PressureHold {
     /// The held part stays as it is at design.
     Fixed,
     /// The held part follows the square of the flow share of the box that is most open.
-    Reset,
+    Reset {
+        /// Lowest share of the held pressure.
+        lowest: f64,
+    },
 }
 
 /// A fan.
@@ -40,9 +43,6 @@ pub struct FanStep {
     pub pressure_pa: f64,
 }
 
-/// Lowest share of the held pressure to which a reset goes. Common practice, no source.
-const LOWEST_RESET: f64 = 0.3;
-
 #[inline]
 fn drive_share(x: f64) -> f64 {
     let mut i = 0;
@@ -60,7 +60,7 @@ impl FanForm {
         let x = kg_per_s / self.design_kg_per_s;
         let held = match self.hold {
             PressureHold::Fixed => self.held_share,
-            PressureHold::Reset => self.held_share * (open * open).clamp(LOWEST_RESET, 1.0),
+            PressureHold::Reset { lowest } => self.held_share * (open * open).clamp(lowest.min(1.0), 1.0),
         };
         self.pressure_pa * (held + (1.0 - self.held_share) * x * x)
     }
@@ -121,7 +121,7 @@ mod tests {
             let share = fan.run(10.0 * x, 1.0, 14.0, 0.009, 101_325.0).power_w / full;
             let standard = curve.share_of_power(x.min(1.0)).unwrap();
             assert!((share - standard).abs() < 0.05, "{x}: {share} {standard}");
-            let reset = FanForm { hold: PressureHold::Reset, ..fan };
+            let reset = FanForm { hold: PressureHold::Reset { lowest: 0.3 }, ..fan };
             let lower = reset.run(10.0 * x, 0.7, 14.0, 0.009, 101_325.0).power_w / full;
             assert!(lower < share && lower > x.powi(3) * 0.6);
         }
