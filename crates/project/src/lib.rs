@@ -51,9 +51,10 @@ pub use systems::{
 };
 pub use validate::{Parts, WaiverRule};
 pub use year::{
-    AirEconomizer, AllAirDemandControl, AllAirInput, AllAirRecovery, BoxKind, CoilRelease, MinimumFlow,
-    MultipleZoneMethod, NightAir, OutdoorAirReset, PressureReset, PrimaryAirControl, SchemeChoice,
-    StandbyChoice, SupplyAirReset, SupplyDewPointReset, WaterReset, YearInput,
+    AirEconomizer, AllAirDemandControl, AllAirInput, AllAirRecovery, BoxKind, ClimateKind, ClimateZone,
+    CoilRelease, MinimumFlow, MultipleZoneMethod, NightAir, OutdoorAirReset, PressureReset,
+    PrimaryAirControl, SchemeChoice, StandbyChoice, SupplyAirReset, SupplyDewPointReset, WaterReset,
+    YearInput,
 };
 
 use drycoil_units::UnitSystem;

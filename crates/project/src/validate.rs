@@ -2,7 +2,7 @@
 
 use crate::index::Index;
 use crate::{
-    AllAirInput, Catalogue, Construction, Criteria, DuctInput, Economics, Glazing, PlantInput,
+    AllAirInput, Catalogue, Construction, Criteria, DuctInput, Economics, Glazing, MinimumFlow, PlantInput,
     PressureRelation, PrimaryAirInput, Room, RoomKind, Site, Surface, SurfaceKind, SystemChoice,
     TerminalChoice, TerminalInput, UseProfile, WaterInput, YearInput,
 };
@@ -192,11 +192,13 @@ fn criteria(parts: &Parts, f: &mut Vec<Finding>) {
         degree(&a.supply_reset_cold, "all_air.supply_reset_cold"),
         degree(&a.supply_reset_warm, "all_air.supply_reset_warm"),
     );
-    band(
-        "the heating maximum is not above the minimum",
-        share(&a.dual_minimum, "all_air.dual_minimum"),
-        share(&a.heating_maximum, "all_air.heating_maximum"),
-    );
+    if a.minimum_flow.value == MinimumFlow::DualMaximum {
+        band(
+            "the heating maximum is not above the minimum",
+            share(&a.dual_minimum, "all_air.dual_minimum"),
+            share(&a.heating_maximum, "all_air.heating_maximum"),
+        );
+    }
     let pressure = |v: &Sourced<PressureDifference>, key: &str| {
         (v.value.to_pascals(), place_of(v, &project.clone().key(key)), show(v.value, parts))
     };

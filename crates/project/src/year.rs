@@ -203,10 +203,67 @@ pub enum BoxKind {
     ElectricReheat,
 }
 
+/// Climate zone as ANSI/ASHRAE Standard 169 counts them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClimateZone {
+    /// 0 (extremely hot) to 8 (subarctic).
+    pub number: u8,
+    /// Moist, dry or marine; in zones 7 and 8 it makes no difference.
+    pub kind: ClimateKind,
+}
+
+/// Moisture of a climate zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ClimateKind {
+    /// A.
+    Moist,
+    /// B.
+    Dry,
+    /// C.
+    Marine,
+}
+
+impl ClimateZone {
+    const fn of(number: u8, kind: ClimateKind) -> Self {
+        Self { number, kind }
+    }
+
+    /// All, in the order of their words.
+    pub const ALL: [Self; 19] = [
+        Self::of(0, ClimateKind::Moist),
+        Self::of(0, ClimateKind::Dry),
+        Self::of(1, ClimateKind::Moist),
+        Self::of(1, ClimateKind::Dry),
+        Self::of(2, ClimateKind::Moist),
+        Self::of(2, ClimateKind::Dry),
+        Self::of(3, ClimateKind::Moist),
+        Self::of(3, ClimateKind::Dry),
+        Self::of(3, ClimateKind::Marine),
+        Self::of(4, ClimateKind::Moist),
+        Self::of(4, ClimateKind::Dry),
+        Self::of(4, ClimateKind::Marine),
+        Self::of(5, ClimateKind::Moist),
+        Self::of(5, ClimateKind::Dry),
+        Self::of(5, ClimateKind::Marine),
+        Self::of(6, ClimateKind::Moist),
+        Self::of(6, ClimateKind::Dry),
+        Self::of(7, ClimateKind::Moist),
+        Self::of(8, ClimateKind::Moist),
+    ];
+
+    /// Words of [`Self::ALL`].
+    pub const WORDS: [&'static str; 19] = [
+        "0A", "0B", "1A", "1B", "2A", "2B", "3A", "3B", "3C", "4A", "4B", "4C", "5A", "5B", "5C", "6A", "6B",
+        "7", "8",
+    ];
+}
+
 /// What is assumed of the all-air alternative. What is not here (machine models, spare capacity, set points, hours, fan
 /// and pump efficiency of the water side) is the same as in the decoupled scheme.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AllAirInput {
+    /// Climate zone, by which the energy standard asks for recovery; that of the humid climates when not written.
+    pub climate_zone: Option<Sourced<ClimateZone>>,
     /// Supply air at design.
     pub supply: Sourced<Temperature>,
     /// Practice of minimum flow.
@@ -215,6 +272,8 @@ pub struct AllAirInput {
     pub single_minimum: Sourced<Fraction>,
     /// Minimum as a share of the cooling maximum with two maxima; the outdoor air of the room counts where it is more.
     pub dual_minimum: Sourced<Fraction>,
+    /// Least flow of a box over the outdoor air of its zone.
+    pub minimum_over_outdoor: Sourced<f64>,
     /// Flow in heating with two maxima, at most, as a share of the cooling maximum.
     pub heating_maximum: Sourced<Fraction>,
     /// Discharge above the heating set point at most.
@@ -233,6 +292,8 @@ pub struct AllAirInput {
     pub supply_reset: Sourced<SupplyAirReset>,
     /// Most that the supply air is raised above its design value.
     pub supply_reset_rise: Sourced<TemperatureDifference>,
+    /// Flow of the most open box, as a share of its largest, at which the reset by the warmest zone holds.
+    pub supply_reset_target: Sourced<Fraction>,
     /// Outdoor temperature at and above which the supply air is at design, for reset by outdoor air.
     pub supply_reset_warm: Sourced<Temperature>,
     /// Outdoor temperature at and below which it is raised fully, for reset by outdoor air.
@@ -283,13 +344,10 @@ pub struct AllAirInput {
     pub demand_control_area: Sourced<Area>,
 }
 
-/// Supply flow in cfm from which energy recovery is required, by design outdoor-air share from 10 % in steps of 10 %.
-const RECOVERY_FLOW_CFM: [f64; 8] = [26_000.0, 16_000.0, 5_500.0, 4_500.0, 3_500.0, 2_000.0, 1_000.0, 120.0];
-
 impl AllAirInput {
-    /// Whether an air handler of this supply flow and design outdoor-air share needs energy recovery with
-    /// [`AllAirRecovery::Required`]: ANSI/ASHRAE/IES 90.1-2019 Table 6.5.6.1.2-1, less than 8000 hours a year, row of the
-    /// mixed and cold humid climates (from memory). Dry climates ask for less; `recovery` overrides.
+    /// Whether an air handler of this supply flow and design outdoor-air share has energy recovery. With
+    /// [`AllAirRecovery::Required`]: ANSI/ASHRAE/IES 90.1-2019 Table 6.5.6.1.2-1, less than 8000 hours a year (from
+    /// memory), by the climate zone.
     pub fn recovery_required(&self, supply: StandardAirFlow, outdoor_share: Fraction) -> bool {
         match self.recovery.value {
             AllAirRecovery::None => false,
@@ -299,10 +357,40 @@ impl AllAirInput {
                 if share < 0.1 {
                     return false;
                 }
+                let row = recovery_flow_cfm(self.climate_zone.as_ref().map(|z| z.value));
                 // Shares written as tenths fall into their own column in spite of rounding.
-                let column = ((share * 10.0 + 1e-9).floor() as usize).clamp(1, RECOVERY_FLOW_CFM.len());
-                supply.to_cfm() >= RECOVERY_FLOW_CFM[column - 1]
+                let column = ((share * 10.0 + 1e-9).floor() as usize).clamp(1, row.len());
+                supply.to_cfm() >= row[column - 1]
             }
         }
+    }
+
+    /// Whether the outdoor air of a room follows its people, by its floor area and the people at the peak.
+    pub fn follows_people(&self, floor: Area, people: f64) -> bool {
+        match self.demand_control.value {
+            AllAirDemandControl::None => false,
+            AllAirDemandControl::EveryRoom => true,
+            AllAirDemandControl::Required => {
+                let m2 = floor.to_square_metres();
+                m2 > self.demand_control_area.value.to_square_metres()
+                    && people >= self.demand_control_density.value * m2
+            }
+        }
+    }
+}
+
+/// Supply flow in cfm from which energy recovery is required, by design outdoor-air share from 10 % in steps of 10 %.
+fn recovery_flow_cfm(zone: Option<ClimateZone>) -> [f64; 8] {
+    const NEVER: f64 = f64::INFINITY;
+    match zone.map(|z| (z.number, z.kind)) {
+        Some((3..=5, ClimateKind::Dry) | (3 | 4, ClimateKind::Marine)) => [NEVER; 8],
+        Some((0..=2, ClimateKind::Dry) | (5, ClimateKind::Marine)) => {
+            [NEVER, NEVER, NEVER, NEVER, 26_000.0, 12_000.0, 5_000.0, 4_000.0]
+        }
+        Some((6, ClimateKind::Dry)) => {
+            [28_000.0, 26_500.0, 11_000.0, 5_500.0, 4_500.0, 3_500.0, 2_500.0, 1_500.0]
+        }
+        Some((7.., _)) => [4_500.0, 4_000.0, 2_500.0, 1_000.0, 140.0, 120.0, 100.0, 80.0],
+        _ => [26_000.0, 16_000.0, 5_500.0, 4_500.0, 3_500.0, 2_000.0, 1_000.0, 120.0],
     }
 }

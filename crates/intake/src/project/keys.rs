@@ -1,6 +1,7 @@
 //! Every key of `project.toml` and `catalogue.toml`, declared once.
 
 use super::spec::{COMMON, KeySpec, Limits, Need, Shape, TableSpec, ValueKind, between};
+use drycoil_project::ClimateZone;
 use drycoil_units::QuantityKind as Q;
 
 const fn key(name: &'static str, kind: ValueKind, need: Need, doc: &'static str) -> KeySpec {
@@ -838,6 +839,12 @@ pub(crate) const ALL_AIR: TableSpec = TableSpec {
     doc: "What is assumed of the all-air alternative, a single-duct variable-air-volume system with reheat. Machine models, spare capacity of the plant, set points and hours are those of the decoupled scheme.",
     keys: &[
         key(
+            "climate_zone",
+            ValueKind::Word(&ClimateZone::WORDS),
+            Need::Optional("the humid climates, which ask for recovery soonest but for the coldest ones"),
+            "Climate zone of ANSI/ASHRAE Standard 169, by which the energy standard asks for recovery.",
+        ),
+        key(
             "supply",
             q(Q::Temperature, "5 degC", "20 degC"),
             Need::Optional("`ducts.all_air_supply`"),
@@ -868,6 +875,16 @@ pub(crate) const ALL_AIR: TableSpec = TableSpec {
             q(Q::Fraction, "0 %", "100 %"),
             sourced("20 %", "minimum with two maxima", "ANSI/ASHRAE/IES 90.1-2019 6.5.2.1 (from memory)"),
             "Minimum flow with `dual-maximum`, as a share of the cooling maximum; outdoor air counts where it is more.",
+        ),
+        key(
+            "minimum_over_outdoor",
+            ValueKind::Number(1.0, 3.0),
+            sourced(
+                "1.5",
+                "minimum primary air",
+                "ANSI/ASHRAE 62.1-2019, simplified procedure (from memory)",
+            ),
+            "Least flow of a box over the outdoor air of its zone.",
         ),
         key(
             "heating_maximum",
@@ -944,6 +961,12 @@ pub(crate) const ALL_AIR: TableSpec = TableSpec {
                 "ANSI/ASHRAE/IES 90.1-2019 6.5.3.5 (from memory)",
             ),
             "Most that the supply air is raised above its design value.",
+        ),
+        key(
+            "supply_reset_target",
+            q(Q::Fraction, "30 %", "100 %"),
+            default("85 %", "the most open box is nearly open"),
+            "Flow of the most open box, as a share of its largest, at which the reset by the warmest zone holds.",
         ),
         key(
             "supply_reset_warm",

@@ -267,6 +267,13 @@ impl<'a, 't> Section<'a, 't> {
         }
     }
 
+    pub fn sourced_choice_if<T: Copy>(&mut self, key: &str, of: &[T]) -> Option<Sourced<T>> {
+        match self.written(key) {
+            Some((Value::Word(i), origin)) => Some(Sourced::new(of[i], origin)),
+            _ => None,
+        }
+    }
+
     pub fn days(&mut self, key: &str) -> Sourced<Vec<(u8, u8)>> {
         let (v, origin) = self.value(key);
         match v {

@@ -5,9 +5,9 @@ use super::section::Section;
 use super::spec::Problem;
 use drycoil_findings::registry::project as pf;
 use drycoil_project::{
-    AirEconomizer, AllAirDemandControl, AllAirInput, AllAirRecovery, BoxKind, CoilRelease, MinimumFlow,
-    MultipleZoneMethod, NightAir, OutdoorAirReset, PressureReset, PrimaryAirControl, SchemeChoice,
-    StandbyChoice, SupplyAirReset, SupplyDewPointReset, WaterReset, YearInput,
+    AirEconomizer, AllAirDemandControl, AllAirInput, AllAirRecovery, BoxKind, ClimateZone, CoilRelease,
+    MinimumFlow, MultipleZoneMethod, NightAir, OutdoorAirReset, PressureReset, PrimaryAirControl,
+    SchemeChoice, StandbyChoice, SupplyAirReset, SupplyDewPointReset, WaterReset, YearInput,
 };
 use drycoil_units::{AirFlowBasis, Temperature};
 use drycoil_working::Sourced;
@@ -63,10 +63,12 @@ pub(crate) fn read_all_air(
     // A default is a standard flow, whatever the basis of written flows.
     let flows = if largest.is_written() { flows } else { Flows { basis: AirFlowBasis::Standard, ..flows } };
     AllAirInput {
+        climate_zone: s.sourced_choice_if("climate_zone", &ClimateZone::ALL),
         supply,
         minimum_flow: s.choice("minimum_flow", &[MinimumFlow::SingleMaximum, MinimumFlow::DualMaximum]),
         single_minimum: s.quantity("single_minimum"),
         dual_minimum: s.quantity("dual_minimum"),
+        minimum_over_outdoor: s.number("minimum_over_outdoor"),
         heating_maximum: s.quantity("heating_maximum"),
         heating_rise: s.quantity("heating_rise"),
         boxes: s.choice("boxes", &[BoxKind::HotWaterReheat, BoxKind::ElectricReheat]),
@@ -88,6 +90,7 @@ pub(crate) fn read_all_air(
             &[SupplyAirReset::None, SupplyAirReset::OutdoorAir, SupplyAirReset::WarmestZone],
         ),
         supply_reset_rise: s.quantity("supply_reset_rise"),
+        supply_reset_target: s.quantity("supply_reset_target"),
         supply_reset_warm: s.quantity("supply_reset_warm"),
         supply_reset_cold: s.quantity("supply_reset_cold"),
         supply_reset_dew_point: s.quantity("supply_reset_dew_point"),
