@@ -5,7 +5,7 @@ use super::text::{clean, count, wrap};
 use drycoil_findings::registry;
 use drycoil_project::Project;
 use drycoil_sizing::{Design, DewPointDecision, Service, TerminalDesign, service_word};
-use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
+use drycoil_units::{Power, Quantity, QuantityKind as K, UnitSystem, format_si};
 use std::fmt::Write as _;
 
 /// How many terminals are listed unless all are asked for.
@@ -57,6 +57,14 @@ fn load(w: f64, system: UnitSystem) -> String {
     match system {
         UnitSystem::Si => format!("{:.1} kW", w / 1e3),
         UnitSystem::Ip => format!("{:.1} ton", w / 3_516.852_842),
+    }
+}
+
+/// A heating capacity of plant size.
+fn heating(w: f64, system: UnitSystem) -> String {
+    match system {
+        UnitSystem::Si => format!("{:.1} kW", w / 1e3),
+        UnitSystem::Ip => format!("{:.0} kBtu/h", Power::watts(w).in_unit("kBtu/h")),
     }
 }
 
@@ -402,7 +410,7 @@ fn plant(out: &mut String, design: &Design, system: UnitSystem, width: usize) {
         load(p.tower_heat_w, system),
         t(p.tower_wet_bulb_c, system),
         count(p.heating.count as usize, "machine"),
-        si(K::Power, p.heating.capacity_w, system),
+        heating(p.heating.capacity_w, system),
         design.ducts.area_ratio * 100.0
     );
     let _ = writeln!(out, "{}", wrap(&text, width, ""));
