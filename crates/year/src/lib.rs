@@ -5,12 +5,20 @@
 //! scheme the steps are outside and the rooms inside; the plant is solved once a step, from the sums of all rooms, and
 //! gives the supply states of the *next* step: one step of lag, tested against a coupled solve.
 
+pub mod all_air_rooms;
 pub mod assumptions;
 pub mod compare;
+pub mod decoupled_rooms;
+mod drive;
 pub mod economy;
 pub mod findings;
 pub mod free_water;
 pub mod plant;
+pub mod prepare;
 pub mod result;
 pub mod signals;
+pub mod simulate;
 pub mod sweep;
+mod tally;
+pub mod terminal_table;
+pub mod weather;

@@ -1,0 +1,571 @@
+//! Rooms of the decoupled scheme, one step at a time: primary air, dry coils, terminals.
+//!
+//! Within a step the room with the thermostat of each zone is controlled ideally within the capacity of its coil, which
+//! follows the room's temperature. Fan heat, the discharge to the other rooms of a zone and transfer air are those of the
+//! step before. What the coil takes from each room is summed over the zone, so that heat is neither lost nor made.
+
+use crate::drive::{BlockHour, Tile};
+use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
+use crate::signals::{BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor};
+use crate::tally::{BlockTally, StepLanes, StepLimits, present};
+use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
+use drycoil_rooms::block::{Ideal, Response, control, moisture};
+
+/// Heat of condensation at the coil, J/kg.
+const CONDENSATION_J_PER_KG: f64 = 2.5e6;
+/// Dew point of the coil of a room's own unit, degC. Common practice, no source.
+const OWN_COIL_DEW_POINT_C: f64 = 10.0;
+
+/// Counts of features in room-steps.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct FeatureSteps {
+    pub set_back: f64,
+    pub start_up: f64,
+    pub held_shut: f64,
+    pub demand_control: f64,
+    pub standby: f64,
+    pub transfer: f64,
+    pub follower: f64,
+    pub reheat: f64,
+}
+
+#[derive(Debug, Clone)]
+struct Block {
+    response: Response<LANES>,
+    hour: BlockHour,
+    asked: Lanes,
+    plenum_k: Lanes,
+    /// Held shut until dry, 1 or 0.
+    shut: Lanes,
+    fan: Lanes,
+    /// Air from the terminal of the zone to rooms that follow: conductance, temperature; flow and humidity for all.
+    round_g: Lanes,
+    round_c: Lanes,
+    round_kg: Lanes,
+    round_w: Lanes,
+    /// Results of the step.
+    coil: Lanes,
+    heating: Lanes,
+    heat: Lanes,
+    primary: Lanes,
+    tally: BlockTally,
+}
+
+/// State of the rooms.
+#[derive(Debug, Clone)]
+pub struct DecoupledRooms<'a> {
+    p: &'a Prepared,
+    blocks: Vec<Block>,
+    air_c: [Vec<Lanes>; 2],
+    w: [Vec<Lanes>; 2],
+    now: usize,
+    own_w: f64,
+    pub(crate) features: FeatureSteps,
+    hour_features: FeatureSteps,
+    /// Highest humidity ratio where a margin counts, in this step; 0 when none does.
+    pub(crate) wettest_counted: f64,
+    /// Highest humidity ratio of an occupied room in this step.
+    pub(crate) wettest_occupied: f64,
+    /// What is left over between rooms of a zone, by their mixing with air of the step before: heat in W, water in kg/s.
+    pub(crate) zone_residual: [f64; 2],
+}
+
+/// One watched room in a step.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct RoomStep {
+    pub occupied: f64,
+    pub air_c: f64,
+    pub w: f64,
+    pub counts: bool,
+    pub supply_kg_per_s: f64,
+    pub coil_w: f64,
+    pub heating_w: f64,
+    pub condensate_kg_per_s: f64,
+}
+
+fn lane(places: &[Lanes], i: u32) -> f64 {
+    places[i as usize / LANES][i as usize % LANES]
+}
+
+impl<'a> DecoupledRooms<'a> {
+    /// Rooms at rest, at the humidity of the design supply.
+    pub fn new(p: &'a Prepared) -> Self {
+        let blocks = p
+            .models
+            .iter()
+            .zip(&p.blocks)
+            .map(|(m, f)| Block {
+                response: Response::steady(m, &ZERO),
+                hour: BlockHour::new(p, f, 0, BuildingMode::Night),
+                asked: ZERO,
+                plenum_k: ZERO,
+                shut: ZERO,
+                fan: ZERO,
+                round_g: ZERO,
+                round_c: [20.0; LANES],
+                round_kg: ZERO,
+                round_w: ZERO,
+                coil: ZERO,
+                heating: ZERO,
+                heat: ZERO,
+                primary: ZERO,
+                tally: BlockTally::new(),
+            })
+            .collect();
+        let air: Vec<Lanes> = p
+            .blocks
+            .iter()
+            .map(|f| std::array::from_fn(|l| if l < f.rooms { f.heating_c[l] } else { 20.0 }))
+            .collect();
+        let w = vec![[p.settings.supply_w; LANES]; p.blocks.len()];
+        Self {
+            p,
+            blocks,
+            air_c: [air.clone(), air],
+            w: [w.clone(), w],
+            now: 0,
+            own_w: raw::humidity_ratio_at_dew_point(OWN_COIL_DEW_POINT_C, p.settings.p_pa),
+            features: FeatureSteps::default(),
+            hour_features: FeatureSteps::default(),
+            wettest_counted: 0.0,
+            wettest_occupied: 0.0,
+            zone_residual: [0.0; 2],
+        }
+    }
+
+    /// Forgets all sums, keeps the state.
+    pub fn restart_sums(&mut self) {
+        for b in &mut self.blocks {
+            b.tally = BlockTally::new();
+        }
+        self.features = FeatureSteps::default();
+        self.zone_residual = [0.0; 2];
+    }
+
+    /// Air temperatures after the last step.
+    pub fn air_c(&self) -> &[Lanes] {
+        &self.air_c[self.now]
+    }
+
+    /// Humidity ratios after the last step.
+    pub fn humidity_ratio(&self) -> &[Lanes] {
+        &self.w[self.now]
+    }
+
+    pub(crate) fn tally(&self, block: usize) -> &BlockTally {
+        &self.blocks[block].tally
+    }
+
+    /// Lags of a room's answer to heat, and the heat of the last step, W.
+    pub(crate) fn state(&self, room: usize) -> (Vec<f64>, f64) {
+        let b = &self.blocks[room / LANES];
+        (b.response.lags(room % LANES), b.heat[room % LANES])
+    }
+
+    pub(crate) fn watch(&self, room: usize) -> RoomStep {
+        let (b, l) = (room / LANES, room % LANES);
+        let k = &self.blocks[b];
+        RoomStep {
+            occupied: k.hour.occupied[l],
+            air_c: self.air_c[self.now][b][l],
+            w: self.w[self.now][b][l],
+            counts: counts(&self.p.blocks[b], k)[l] > 0.0,
+            supply_kg_per_s: k.primary[l],
+            coil_w: k.coil[l],
+            heating_w: k.heating[l],
+            condensate_kg_per_s: 0.0,
+        }
+    }
+
+    /// Settings of an hour, with the supply at its start.
+    pub fn set_hour(&mut self, hour: usize, mode: BuildingMode, supply: &DecoupledSupply, outdoor: &Outdoor) {
+        let p = self.p;
+        let mut count = FeatureSteps::default();
+        let w = &self.w[self.now];
+        for ((f, k), w) in p.blocks.iter().zip(&mut self.blocks).zip(w) {
+            let h = BlockHour::new(p, f, hour, mode);
+            let there = present(f);
+            for l in 0..LANES {
+                // Needs of the moment: fixed, by floor and people, by moisture.
+                let leak = h.leak[l];
+                let people = h.people[l];
+                let vent = f.need_fixed[l]
+                    .max(f.need_area[l] + f.need_people[l] * people)
+                    .max(f.need_per_person[l] * people);
+                let source = (h.vapour[l] + leak * (outdoor.w - f.limit_w[l])).max(0.0);
+                let moist = source / (f.limit_w[l] - supply.primary_w).max(1e-6);
+                let design = f.primary_kg_per_s[l];
+                let needed = vent.max(moist).min(design);
+                let served = design + f.follows[l] * (needed - design);
+                let running = served * (1.0 - h.standby[l]);
+                // Outside their hours rooms get air while they are brought to their state, or too humid for the night.
+                let night =
+                    if mode == BuildingMode::Night || w[l] > p.settings.night_w { design } else { 0.0 };
+                let outside = design * h.start[l] + night * (1.0 - h.start[l]);
+                k.asked[l] = h.served[l] * running + (1.0 - h.served[l]) * outside;
+                k.plenum_k[l] = f.plenum_k[l] * h.lights[l];
+                let system = f.on_system[l] * there[l];
+                count.set_back += there[l] * (1.0 - h.served[l] - h.start[l]);
+                count.start_up += there[l] * h.start[l];
+                count.standby += there[l] * h.standby[l];
+                let reduced = h.served[l] * f64::from(u8::from(k.asked[l] < design * (1.0 - 1e-9)));
+                count.demand_control += system * f.follows[l] * reduced * (1.0 - h.standby[l]);
+                count.transfer += f64::from(u8::from(h.transfer[l] > 0.0));
+                count.follower += f.follower[l] * there[l];
+            }
+            k.hour = h;
+        }
+        // Rooms of a zone share one damper: the room that needs most decides.
+        for t in p.terminals.iter().filter(|t| t.rooms.len() > 1) {
+            let at = |i: u32| (i as usize / LANES, i as usize % LANES);
+            let most = t
+                .rooms
+                .iter()
+                .map(|(i, _)| {
+                    let (b, l) = at(*i);
+                    let design = p.blocks[b].primary_kg_per_s[l];
+                    if design > 0.0 { self.blocks[b].asked[l] / design } else { 0.0 }
+                })
+                .fold(0.0, f64::max);
+            for (i, _) in &t.rooms {
+                let (b, l) = at(*i);
+                self.blocks[b].asked[l] = most * p.blocks[b].primary_kg_per_s[l];
+            }
+        }
+        self.hour_features = count;
+    }
+
+    /// One step.
+    #[allow(clippy::too_many_lines)]
+    pub(crate) fn step(
+        &mut self,
+        tile: &Tile,
+        step_of_tile: usize,
+        supply: &DecoupledSupply,
+        outdoor: &Outdoor,
+        limits: &StepLimits,
+    ) -> DecoupledDemand {
+        let p = self.p;
+        let (before, after) = (self.now, 1 - self.now);
+        let cp = |w: f64| CP_AIR + CP_VAPOUR * w;
+        let (cp_p, cp_o) = (cp(supply.primary_w), cp(outdoor.w));
+        let waits = BlockHour::waits(p.settings.release);
+        let water_w = limits.margin_w[0];
+        let mut sums = Sums::default();
+        for (b, (k, f)) in self.blocks.iter_mut().zip(&p.blocks).enumerate() {
+            let model = &p.models[b];
+            let (unit, per_unit) = model.unit();
+            let w = self.w[before][b];
+            let free = k.response.free_c(tile.free(b, step_of_tile));
+            let h = &k.hour;
+            let (mut g, mut gt, mut flow, mut water, mut by_primary) = (ZERO, ZERO, ZERO, ZERO, ZERO);
+            for l in 0..LANES {
+                let m_p = k.asked[l] * supply.primary_share;
+                let m_i = h.leak[l];
+                k.primary[l] = m_p;
+                by_primary[l] = m_p * cp_p;
+                g[l] = by_primary[l] + m_i * cp_o;
+                gt[l] = by_primary[l] * supply.primary_c + m_i * cp_o * outdoor.t_c + k.fan[l];
+                flow[l] = m_p + m_i;
+                water[l] = m_p * supply.primary_w + m_i * outdoor.w + h.vapour[l];
+            }
+            if f.has_transfer {
+                for l in 0..LANES {
+                    let (t_s, w_s) = (
+                        lane(&self.air_c[before], f.transfer_from[l]),
+                        lane(&self.w[before], f.transfer_from[l]),
+                    );
+                    let m = h.transfer[l];
+                    let c = m * cp(w_s);
+                    g[l] += c;
+                    gt[l] += c * t_s;
+                    flow[l] += m;
+                    water[l] += m * w_s;
+                }
+            }
+            if f.has_followers {
+                for l in 0..LANES {
+                    g[l] += k.round_g[l];
+                    gt[l] += k.round_g[l] * k.round_c[l];
+                    flow[l] += k.round_kg[l];
+                    water[l] += k.round_kg[l] * k.round_w[l];
+                }
+            }
+            let mut ideal = Ideal {
+                heating_set_c: h.heating_c,
+                cooling_set_c: h.cooling_c,
+                heating_capacity_w: f.heating_w,
+                heating_share: supply.heating_share,
+                coil_w_per_k: ZERO,
+                coil_c: ZERO,
+                cooling_share: supply.cooling_share,
+            };
+            let mut coil_air_w = ZERO;
+            for l in 0..LANES {
+                // A plenum is more humid by what leaks into it.
+                let more = f.plenum_leak[l] * (outdoor.w - w[l]);
+                coil_air_w[l] = w[l] + if more > 0.0 { more } else { 0.0 };
+                let may_wait = if h.served[l] > 0.0 { k.shut[l] } else { waits };
+                let wet = if coil_air_w[l] > water_w { f.on_water[l] } else { 0.0 };
+                k.shut[l] = may_wait * wet;
+                ideal.coil_w_per_k[l] = f.coil_w_per_k[l] * (1.0 - k.shut[l]);
+                ideal.coil_c[l] = f.on_water[l] * (supply.water_c - k.plenum_k[l]) + f.own_coil_c[l];
+            }
+            let c = control(unit, per_unit, &free, &g, &gt, &ideal);
+            let mut heat = ZERO;
+            for l in 0..LANES {
+                heat[l] = c.air_flow_w[l] + (c.heating_w[l] - c.cooling_w[l]);
+            }
+            k.response.take(model, &heat);
+
+            // Coils that dry: wet ones on the system's water, and those of own units.
+            let mut wet_kg = ZERO;
+            let mut wet_w = ZERO;
+            let mut any_wet = f.has_off_system;
+            for l in 0..LANES {
+                any_wet |= c.cooling_w[l] * f.on_water[l] > 0.0 && coil_air_w[l] > water_w;
+            }
+            if any_wet {
+                for l in 0..LANES {
+                    let at = f.on_water[l] * water_w + f.off_system[l] * self.own_w;
+                    let through = c.cooling_w[l] / (c.air_c[l] - ideal.coil_c[l]).max(0.5) / CP_AIR;
+                    // Both before and in the long run above saturation: water only leaves the air.
+                    let stays = w[l] > at && water[l] > flow[l] * at;
+                    wet_kg[l] = if stays { through } else { 0.0 };
+                    wet_w[l] = at;
+                    flow[l] += wet_kg[l];
+                    water[l] += wet_kg[l] * at;
+                }
+            }
+            let humid = moisture(&w, &flow, &water, &f.step_per_kg);
+
+            let mut supply_heat = ZERO;
+            for l in 0..LANES {
+                supply_heat[l] = by_primary[l] * (supply.primary_c - c.air_c[l]);
+            }
+            k.tally.step(
+                &StepLanes {
+                    air_c: &c.air_c,
+                    w: &humid.end,
+                    mean_w: &humid.mean,
+                    coil: &c.cooling_w,
+                    heating: &c.heating_w,
+                    supply: &supply_heat,
+                    fan: &k.fan,
+                    flows: &c.air_flow_w,
+                    ventilation: &k.primary,
+                    flow: &flow,
+                    water: &water,
+                },
+                h,
+                limits,
+            );
+            k.coil = c.cooling_w;
+            k.heating = c.heating_w;
+            k.heat = heat;
+            let counts = counts(f, k);
+            k.tally.margins(&coil_air_w, &counts, &k.hour, limits);
+            if any_wet {
+                for l in 0..LANES {
+                    let gone = wet_kg[l] * (humid.mean[l] - wet_w[l]);
+                    let on_water = f.on_water[l] * gone;
+                    k.tally.condensate[l] += on_water;
+                    k.tally.condensing[l] += if on_water > 0.0 { 1.0 } else { 0.0 };
+                    sums.condensate += on_water;
+                    sums.own_cooling[l] += (gone - on_water) * CONDENSATION_J_PER_KG;
+                }
+            }
+            let h = &k.hour;
+            let there = present(f);
+            for l in 0..LANES {
+                let (t, m_p) = (c.air_c[l], k.primary[l]);
+                k.tally.held_shut[l] += k.shut[l];
+                sums.shut[l] += k.shut[l] * there[l];
+                let back = m_p + h.transfer[l] - h.drawn[l];
+                let back = if back > 0.0 { back * f.on_system_or_transfer(l) } else { 0.0 };
+                sums.primary[l] += m_p;
+                sums.asked[l] += k.asked[l];
+                sums.back[l] += back;
+                sums.back_c[l] += back * t;
+                sums.back_w[l] += back * humid.mean[l];
+                sums.coil[l] += c.cooling_w[l] * f.on_water[l] * f.on_system[l];
+                sums.own_cooling[l] += c.cooling_w[l] * f.off_system[l];
+                sums.own_heating[l] += c.heating_w[l] * f.off_system[l];
+                sums.heating[l] += c.heating_w[l] * (1.0 - f.off_system[l]);
+                let open = if c.cooling_w[l] * f.terminal[l] > 0.0 { humid.end[l] } else { 0.0 };
+                sums.wettest_open[l] = if open > sums.wettest_open[l] { open } else { sums.wettest_open[l] };
+                let any = humid.end[l] * f.terminal[l];
+                sums.wettest_any[l] = if any > sums.wettest_any[l] { any } else { sums.wettest_any[l] };
+                let counted = coil_air_w[l] * counts[l];
+                sums.wettest_counted[l] =
+                    if counted > sums.wettest_counted[l] { counted } else { sums.wettest_counted[l] };
+                let used = humid.end[l] * h.occupied[l];
+                sums.wettest_occupied[l] =
+                    if used > sums.wettest_occupied[l] { used } else { sums.wettest_occupied[l] };
+                let warm = if t > h.cooling_c[l] + 1e-6 { 1.0 } else { 0.0 };
+                let working = if c.cooling_w[l] > 0.0 { warm } else { 0.0 };
+                let cold = if t < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
+                let giving = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
+                k.tally.at_cooling_limit[l] += working;
+                k.tally.at_heating_limit[l] += giving;
+            }
+            self.air_c[after][b] = c.air_c;
+            self.w[after][b] = humid.end;
+        }
+        self.now = after;
+        let steps = &self.hour_features;
+        self.features.set_back += steps.set_back;
+        self.features.start_up += steps.start_up;
+        self.features.standby += steps.standby;
+        self.features.demand_control += steps.demand_control;
+        self.features.transfer += steps.transfer;
+        self.features.follower += steps.follower;
+        self.features.held_shut += sums.shut.iter().sum::<f64>();
+        let highest = |x: &Lanes| x.iter().fold(0.0_f64, |a, b| a.max(*b));
+        self.wettest_counted = highest(&sums.wettest_counted);
+        self.wettest_occupied = highest(&sums.wettest_occupied);
+        let total = |x: &Lanes| x.iter().sum::<f64>();
+        let back = total(&sums.back);
+        let mut d = DecoupledDemand {
+            primary_kg_per_s: total(&sums.primary),
+            primary_asked_kg_per_s: total(&sums.asked),
+            return_kg_per_s: back,
+            return_c: if back > 0.0 { total(&sums.back_c) / back } else { 0.0 },
+            return_w: if back > 0.0 { total(&sums.back_w) / back } else { 0.0 },
+            coil_w: total(&sums.coil) + sums.condensate * CONDENSATION_J_PER_KG,
+            wettest_w: highest(&sums.wettest_open),
+            wettest_any_w: highest(&sums.wettest_any),
+            off_system_cooling_w: total(&sums.own_cooling),
+            off_system_heating_w: total(&sums.own_heating),
+            ..DecoupledDemand::default()
+        };
+        let heating = total(&sums.heating);
+        let followed = self.terminals(supply, &mut d);
+        let by_terminals = heating + followed;
+        if p.settings.electric {
+            d.electric_heating_w = by_terminals;
+        } else {
+            d.hot_water_w = by_terminals;
+        }
+        d
+    }
+
+    /// Operating points of all units for what their rooms took; gives the heating of rooms that follow.
+    fn terminals(&mut self, supply: &DecoupledSupply, d: &mut DecoupledDemand) -> f64 {
+        let p = self.p;
+        let mut followed = 0.0;
+        for t in &p.terminals {
+            let (lead, lead_share) = t.rooms[0];
+            let (b, l) = (lead as usize / LANES, lead as usize % LANES);
+            let q = self.blocks[b].coil[l];
+            let Some(table) = &t.table else {
+                d.sensible_units_w += q;
+                let fan = crate::prepare::SENSIBLE_UNIT_FAN_SHARE * q;
+                d.terminal_fans_w += self.blocks[b].fan[l];
+                self.blocks[b].fan[l] = fan;
+                continue;
+            };
+            // Heat at the perimeter is not the unit's.
+            let heat = if table.heating_w > 0.0 { self.blocks[b].heating[l] } else { 0.0 };
+            let lead_c = self.air_c[self.now][b][l];
+            let lead_w = self.w[self.now][b][l];
+            let above = lead_c + self.blocks[b].plenum_k[l] - supply.water_c;
+            let (mut zone_q, mut air_c, mut air_w) = (q - heat, lead_c, lead_w);
+            if t.rooms.len() > 1 {
+                (air_c, air_w) = (lead_share * lead_c, lead_share * lead_w);
+                for (i, share) in &t.rooms[1..] {
+                    let (b, l) = (*i as usize / LANES, *i as usize % LANES);
+                    let k = &self.blocks[b];
+                    let (c, w) = (self.air_c[self.now][b][l], self.w[self.now][b][l]);
+                    zone_q += k.round_g[l] * (c - k.round_c[l]);
+                    air_c += share * c;
+                    air_w += share * w;
+                }
+                let net_q = zone_q;
+                // What the rooms that follow took beyond the leader's part is cooling or heating of the same unit.
+                let extra = net_q - (q - heat);
+                if net_q >= 0.0 {
+                    d.coil_w += extra - heat;
+                    followed -= heat;
+                } else {
+                    followed += -net_q - heat;
+                    d.coil_w -= q;
+                }
+            }
+            let share = if zone_q > 0.0 {
+                if above > 0.01 { zone_q / (above * table.conductance_w_per_k).max(1e-9) } else { 0.0 }
+            } else if table.heating_w > 0.0 {
+                (zone_q / table.heating_w).max(-1.0)
+            } else {
+                0.0
+            };
+            let running =
+                self.blocks[b].hour.served[l] > 0.0 || self.blocks[b].primary[l] > 0.0 || zone_q != 0.0;
+            let at = table.at(share);
+            // The fan of this step is the one that warms the rooms now: that of the step before.
+            let mut heard = 0.0;
+            let (fan, air) = if running { (at.fan_w, at.secondary_kg_per_s) } else { (0.0, 0.0) };
+            if zone_q > 0.0 {
+                d.coil_water_kg_per_s += at.water_kg_per_s;
+                d.greatest_zone_share = d.greatest_zone_share.max(share.min(1.0));
+            }
+            for (i, part) in &t.rooms {
+                let (b, l) = (*i as usize / LANES, *i as usize % LANES);
+                let k = &mut self.blocks[b];
+                heard += k.fan[l];
+                k.fan[l] = fan * part;
+                if t.rooms.len() > 1 {
+                    let c = air * part;
+                    let c_p = CP_AIR + CP_VAPOUR * air_w;
+                    k.round_kg[l] = c;
+                    k.round_w[l] = air_w;
+                    if *i == lead {
+                        k.round_g[l] = 0.0;
+                    } else {
+                        k.round_g[l] = c * c_p;
+                        k.round_c[l] = air_c - if air > 0.0 { zone_q / (air * c_p) } else { 0.0 };
+                    }
+                }
+            }
+            d.terminal_fans_w += heard;
+        }
+        followed
+    }
+}
+
+/// 1 where the margin of a coil counts: on the system's water, not held shut, and in its hours of use or start-up or open.
+#[inline]
+fn counts(f: &BlockFacts, k: &Block) -> Lanes {
+    let mut out = ZERO;
+    for l in 0..LANES {
+        let active = if k.hour.served[l] + k.hour.start[l] > 0.0 || k.coil[l] > 0.0 { 1.0 } else { 0.0 };
+        out[l] = f.on_water[l] * (1.0 - k.shut[l]) * active;
+    }
+    out
+}
+
+impl BlockFacts {
+    #[inline]
+    pub(crate) fn on_system_or_transfer(&self, l: usize) -> f64 {
+        1.0 - self.off_system[l]
+    }
+}
+
+#[derive(Default)]
+struct Sums {
+    primary: Lanes,
+    asked: Lanes,
+    back: Lanes,
+    back_c: Lanes,
+    back_w: Lanes,
+    coil: Lanes,
+    heating: Lanes,
+    own_cooling: Lanes,
+    own_heating: Lanes,
+    wettest_open: Lanes,
+    wettest_any: Lanes,
+    wettest_counted: Lanes,
+    wettest_occupied: Lanes,
+    shut: Lanes,
+    condensate: f64,
+}

@@ -1,0 +1,194 @@
+//! The rooms' answer to weather and gains, the same in both schemes: computed once, a tile of hours at a time.
+
+use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
+use crate::signals::BuildingMode;
+use drycoil_project::CoilRelease;
+use drycoil_rooms::RoomError;
+use drycoil_rooms::block::Drive;
+use rayon::prelude::*;
+use std::ops::Range;
+
+/// Use and set points of a block in an hour, the same in both schemes.
+#[derive(Debug, Clone)]
+pub(crate) struct BlockHour {
+    pub occupied: Lanes,
+    pub any_occupied: bool,
+    /// Served by the system: within the hours of use of the day.
+    pub served: Lanes,
+    /// Being brought to its occupied state.
+    pub start: Lanes,
+    /// Empty within its hours of use, and on standby.
+    pub standby: Lanes,
+    /// Share of people.
+    pub people: Lanes,
+    /// Share of lights.
+    pub lights: Lanes,
+    pub heating_c: Lanes,
+    pub cooling_c: Lanes,
+    pub vapour: Lanes,
+    pub leak: Lanes,
+    pub transfer: Lanes,
+    pub drawn: Lanes,
+}
+
+impl BlockHour {
+    pub fn new(p: &Prepared, f: &BlockFacts, hour: usize, mode: BuildingMode) -> Self {
+        let day = p.day_type(hour) as usize;
+        let now = &f.hours[day * 24 + hour % 24];
+        let mut soon = ZERO;
+        for ahead in 1..=p.settings.start_up_h {
+            let h = hour + ahead;
+            let then = &f.hours[p.day_type(h) as usize * 24 + h % 24];
+            for l in 0..LANES {
+                soon[l] = soon[l].max(then.served[l]);
+            }
+        }
+        let running = f64::from(u8::from(mode != BuildingMode::Night));
+        let mut o = Self {
+            occupied: now.occupied,
+            any_occupied: false,
+            served: now.served,
+            start: ZERO,
+            standby: ZERO,
+            people: now.shares[0],
+            lights: now.shares[1],
+            heating_c: ZERO,
+            cooling_c: ZERO,
+            vapour: ZERO,
+            leak: ZERO,
+            transfer: ZERO,
+            drawn: ZERO,
+        };
+        let mut any = 0.0;
+        for l in 0..LANES {
+            o.start[l] = (1.0 - now.served[l]) * soon[l];
+            o.standby[l] = now.served[l] * (1.0 - now.occupied[l]) * f.standby[l];
+            let on = now.served[l] + o.start[l];
+            let relaxed = o.standby[l] * f.relaxation_k[l];
+            o.heating_c[l] = f.night_heating_c[l] + on * (f.heating_c[l] - f.night_heating_c[l]) - relaxed;
+            o.cooling_c[l] = f.night_cooling_c[l] + on * (f.cooling_c[l] - f.night_cooling_c[l]) + relaxed;
+            o.vapour[l] = f.people_kg_per_s[l] * now.shares[0][l] + f.process_kg_per_s[l] * now.shares[3][l];
+            o.leak[l] = f.open_leak_kg_per_s[l]
+                + running * (f.held_leak_kg_per_s[l] - f.open_leak_kg_per_s[l])
+                + now.served[l] * f.own_outdoor_kg_per_s[l];
+            o.transfer[l] = running * f.transfer_kg_per_s[l];
+            o.drawn[l] = running * f.drawn_kg_per_s[l];
+            any += now.occupied[l];
+        }
+        o.any_occupied = any > 0.0;
+        o
+    }
+
+    /// Whether coils wait for dry air in these rooms: outside their hours of use, and as long as they have not been
+    /// released since.
+    pub fn waits(release: CoilRelease) -> f64 {
+        f64::from(u8::from(release == CoilRelease::WhenDry))
+    }
+}
+
+/// Free-floating temperatures of a tile, `[block][step]`.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Tile {
+    /// Hours that the tile covers.
+    pub hours: Range<usize>,
+    /// Steps in it.
+    pub steps: usize,
+    free: Vec<Lanes>,
+    sun: Vec<f64>,
+}
+
+impl Tile {
+    #[inline]
+    pub fn free(&self, block: usize, step: usize) -> &Lanes {
+        &self.free[block * self.steps + step]
+    }
+}
+
+/// State of all blocks.
+#[derive(Debug, Clone)]
+pub(crate) struct DrivePass {
+    drives: Vec<Drive<LANES>>,
+}
+
+/// Values of the held channels of a block in an hour: radiant gains, sun, convective gains.
+pub(crate) fn held(p: &Prepared, f: &BlockFacts, hour: usize, sun: &[f64], out: &mut Vec<Lanes>) {
+    let now = &f.hours[p.day_type(hour) as usize * 24 + hour % 24];
+    let sum = |full: &[Lanes; 4]| {
+        let mut total = ZERO;
+        for k in 0..4 {
+            for l in 0..LANES {
+                total[l] += full[k][l] * now.shares[k][l];
+            }
+        }
+        total
+    };
+    out.clear();
+    out.push(sum(&f.radiant_w));
+    for place in &f.sun {
+        out.push(place.map(|i| sun[i as usize]));
+    }
+    out.push(sum(&f.convective_w));
+}
+
+/// Sun on all orientations in an hour, opaque and glass by turns, then a zero.
+pub(crate) fn sun_of(p: &Prepared, hour: usize, out: &mut [f64]) {
+    for (place, f) in out.chunks_exact_mut(2).zip(&p.facings) {
+        let s = p.skies.on(f, hour);
+        place[0] = s.opaque;
+        place[1] = s.glass;
+    }
+}
+
+impl DrivePass {
+    /// Rooms after the first day's mean weather for ever, without gains.
+    pub fn new(p: &Prepared) -> Result<Self, RoomError> {
+        let n = 24 * p.weather.steps_per_hour;
+        let mean = p.weather.end_c[..n].iter().sum::<f64>() / n as f64;
+        let drives = p
+            .models
+            .iter()
+            .map(|m| Drive::steady(m, mean, &vec![ZERO; m.held()]))
+            .collect::<Result<Vec<_>, _>>()?;
+        Ok(Self { drives })
+    }
+
+    /// Runs a tile of hours; `hours` may lie anywhere in the year.
+    pub fn run(&mut self, p: &Prepared, hours: Range<usize>, tile: &mut Tile) -> Result<(), RoomError> {
+        let per_hour = p.weather.steps_per_hour;
+        let steps = hours.len() * per_hour;
+        let width = 2 * p.facings.len() + 1;
+        tile.steps = steps;
+        tile.free.resize(p.models.len() * steps, ZERO);
+        tile.sun.resize(hours.len() * width, 0.0);
+        tile.sun.par_chunks_mut(width).zip(hours.clone().into_par_iter()).for_each(|(out, hour)| {
+            sun_of(p, hour, out);
+        });
+        let sun = &tile.sun;
+        let start = hours.start;
+        tile.hours = hours;
+        self.drives
+            .par_iter_mut()
+            .zip(tile.free.par_chunks_mut(steps))
+            .enumerate()
+            .with_min_len(8)
+            .map(|(b, (drive, out))| {
+                let (model, facts) = (&p.models[b], &p.blocks[b]);
+                let mut values = Vec::with_capacity(model.held());
+                for (h, out) in out.chunks_exact_mut(per_hour).enumerate() {
+                    held(p, facts, start + h, &sun[h * width..(h + 1) * width], &mut values);
+                    drive.hold(model, &values)?;
+                    let outdoor = &p.weather.end_c[(start + h) * per_hour..];
+                    for (free, t) in out.iter_mut().zip(outdoor) {
+                        *free = drive.step(model, *t);
+                    }
+                }
+                Ok(())
+            })
+            .collect()
+    }
+
+    /// Lags of a room.
+    pub fn lags(&self, room: usize) -> Vec<f64> {
+        self.drives[room / LANES].lags(room % LANES)
+    }
+}
