@@ -7,8 +7,8 @@ use std::num::NonZeroUsize;
 
 use crate::commands::{
     air::AirArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs, man::ManArgs,
-    new::NewArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs, units::UnitsArgs,
-    weather::WeatherArgs, working::WorkingArgs,
+    new::NewArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs, sweep::SweepArgs, units::UnitsArgs,
+    weather::WeatherArgs, working::WorkingArgs, year::YearArgs,
 };
 
 /// Designs decoupled air conditioning and proves that its coils stay dry.
@@ -131,6 +131,10 @@ pub enum Command {
     Check(CheckArgs),
     /// Design the system: loads, primary air, dew point, terminals, primary-air unit, water plant
     Size(SizeArgs),
+    /// Simulate a year of both schemes: margins hour by hour, energy, cost, an honest comparison
+    Year(YearArgs),
+    /// Size and simulate the project under many values of its inputs, or of what nobody can fix
+    Sweep(SweepArgs),
     /// Show how a scheduled number was computed
     Working(WorkingArgs),
     /// The page of a finding, or the list of all

@@ -9,9 +9,11 @@ pub mod new;
 pub mod proofs;
 pub mod schema;
 pub mod size;
+pub mod sweep;
 pub mod units;
 pub mod weather;
 pub mod working;
+pub mod year;
 
 use crate::cli::Command;
 use crate::{Context, Exit, Failure};
@@ -24,6 +26,8 @@ pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
         Command::New(args) => new::run(args, context),
         Command::Check(args) => check::run(args, context),
         Command::Size(args) => size::run(args, context),
+        Command::Year(args) => year::run(args, context),
+        Command::Sweep(args) => sweep::run(args, context),
         Command::Working(args) => working::run(args, context),
         Command::Explain(args) => explain::run(args, context),
         Command::Proofs(args) => proofs::run(args, context),

@@ -6,6 +6,7 @@ pub mod hours;
 pub mod progress;
 pub mod sheet;
 pub mod summary;
+pub mod sweep;
 pub mod table;
 pub mod text;
 pub mod year;

@@ -3,8 +3,10 @@
 //! Values are SI and every key carries its unit; `docs/RESULTS_FORMAT.md` documents all of them. The number of the format
 //! changes whenever the set of keys does.
 
+mod sweep;
 mod year;
 
+pub use sweep::{GoalRecord, MetricRecord, PointRecord, SWEEP_FORMAT, SweepDocument, UncertaintyDocument};
 pub use year::{YEAR_FORMAT, YearDocument, YearParts};
 
 use drycoil_findings::{Finding, Place, Waiver};

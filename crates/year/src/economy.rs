@@ -2,6 +2,7 @@
 //!
 //! Every price comes from the project. What has none is named and stays unpriced; it is never counted as zero.
 
+use crate::plant::all_air_design::AllAirDesign;
 use crate::result::{Scheme, SchemeYear, Year};
 use drycoil_climate::Calendar as WeatherCalendar;
 use drycoil_economics as money;
@@ -13,7 +14,7 @@ use drycoil_economics::{
 };
 use drycoil_project::{EmissionInput, Project, RateBasis, TariffDays, TariffInput, TariffWindow};
 use drycoil_sizing::{Design, Service};
-use drycoil_units::{Energy, EnergyPrice, Fraction, Quantity, Time};
+use drycoil_units::{Energy, EnergyPrice, Fraction, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3, Time};
 use serde::Serialize;
 
 /// Shortest interval over which a bill averages power, s.
@@ -310,6 +311,30 @@ pub struct AllAirQuantities {
     pub heating_w: f64,
     /// Pumps.
     pub pumps: f64,
+}
+
+impl AllAirQuantities {
+    /// The quantities of a sized all-air scheme.
+    pub fn of(design: &AllAirDesign) -> Self {
+        let water = &design.water;
+        let bank = |b: &crate::plant::water_plant::BankDesign| f64::from(b.count) * b.capacity_w;
+        let pumps = [
+            water.coil_pump,
+            water.sensible_pump,
+            water.cold_pump,
+            water.warm_pump,
+            water.condenser_pump,
+            water.hot_pump,
+        ];
+        Self {
+            air_handlers_m3_per_s: design.largest_kg_per_s / STANDARD_AIR_DENSITY_KG_PER_M3,
+            boxes: design.boxes.iter().filter(|b| b.largest_kg_per_s > 0.0).count() as f64,
+            cooling_w: bank(&water.cold) + water.warm.as_ref().map_or(0.0, bank),
+            tower_w: water.tower_heat_w,
+            heating_w: water.heating_w,
+            pumps: pumps.iter().filter(|p| p.flow_m3_per_s > 0.0).count() as f64,
+        }
+    }
 }
 
 /// The calendar of bills: the weather year with the project's weekdays and holidays, in intervals of this length.

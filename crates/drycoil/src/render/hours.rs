@@ -3,7 +3,7 @@
 use drycoil_climate::Calendar;
 use drycoil_units::{QuantityKind as K, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, UnitSystem};
 use drycoil_year::result::{PlantHour, RoomHour, Scheme};
-use std::collections::VecDeque;
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 /// A column: words, kind of quantity (none for a share or a number without unit), and its SI value.
@@ -41,19 +41,34 @@ const ROOM: [Column<RoomHour>; 10] = [
     ("condensate g/h", None, |r| Some(r.condensate_kg_per_s * 3.6e6)),
 ];
 
+/// What has come of one hour of a scheme.
+#[derive(Debug, Clone)]
+struct Pending {
+    plant: Option<PlantHour>,
+    rooms: Vec<Option<RoomHour>>,
+}
+
+impl Pending {
+    fn is_whole(&self) -> bool {
+        self.plant.is_some() && self.rooms.iter().all(Option::is_some)
+    }
+}
+
 /// Writes one row for each hour, as soon as every scheme has given it.
 pub struct Hours<W: Write> {
     out: csv::Writer<W>,
     system: UnitSystem,
     calendar: Calendar,
     schemes: Vec<Scheme>,
-    waiting: Vec<VecDeque<(Vec<String>, Vec<String>)>>,
+    /// Positions of the watched rooms in the room list.
+    rooms: Vec<usize>,
+    waiting: Vec<BTreeMap<usize, Pending>>,
     next: usize,
     failed: Option<io::Error>,
 }
 
 impl<W: Write> Hours<W> {
-    /// Begins with the row of titles. `rooms` are the ids of the watched rooms in their order.
+    /// Begins with the row of titles. `rooms` are the positions and ids of the watched rooms.
     ///
     /// # Errors
     /// When the titles cannot be written.
@@ -62,14 +77,14 @@ impl<W: Write> Hours<W> {
         system: UnitSystem,
         calendar: Calendar,
         schemes: &[Scheme],
-        rooms: &[String],
+        rooms: &[(usize, String)],
     ) -> io::Result<Self> {
         let mut titles = vec!["month".to_owned(), "day".into(), "hour".into()];
         titles.extend(WEATHER.iter().map(|c| title("", c.0, c.1, system)));
         for scheme in schemes {
             let of = format!("{} ", scheme.word());
             titles.extend(PLANT.iter().map(|c| title(&of, c.0, c.1, system)));
-            for room in rooms {
+            for (_, room) in rooms {
                 let of = format!("{} {room} ", scheme.word());
                 titles.extend(ROOM.iter().map(|c| title(&of, c.0, c.1, system)));
             }
@@ -81,32 +96,57 @@ impl<W: Write> Hours<W> {
             system,
             calendar,
             schemes: schemes.to_vec(),
-            waiting: schemes.iter().map(|_| VecDeque::new()).collect(),
+            rooms: rooms.iter().map(|(index, _)| *index).collect(),
+            waiting: schemes.iter().map(|_| BTreeMap::new()).collect(),
             next: 0,
             failed: None,
         })
     }
 
-    /// One hour of a scheme; the hours of a scheme come in order.
-    pub fn hour(&mut self, scheme: Scheme, rooms: &[RoomHour], plant: &PlantHour) {
-        let Some(index) = self.schemes.iter().position(|s| *s == scheme) else { return };
-        let weather = WEATHER.iter().map(|c| cell((c.2)(plant), c.1, self.system)).collect();
-        let mut cells: Vec<String> = PLANT.iter().map(|c| cell((c.2)(plant), c.1, self.system)).collect();
-        for room in rooms {
-            cells.extend(ROOM.iter().map(|c| cell((c.2)(room), c.1, self.system)));
+    fn pending(&mut self, scheme: Scheme, hour: usize) -> Option<&mut Pending> {
+        let index = self.schemes.iter().position(|s| *s == scheme)?;
+        let rooms = self.rooms.len();
+        Some(
+            self.waiting[index]
+                .entry(hour)
+                .or_insert_with(|| Pending { plant: None, rooms: vec![None; rooms] }),
+        )
+    }
+
+    /// An hour of a watched room.
+    pub fn room(&mut self, scheme: Scheme, hour: usize, room: &RoomHour) {
+        let Some(at) = self.rooms.iter().position(|r| *r == room.room) else { return };
+        if let Some(pending) = self.pending(scheme, hour) {
+            pending.rooms[at] = Some(*room);
         }
-        self.waiting[index].push_back((weather, cells));
-        while self.waiting.iter().all(|w| !w.is_empty()) {
+        self.write_whole_hours();
+    }
+
+    /// An hour of the plant of a scheme.
+    pub fn plant(&mut self, scheme: Scheme, hour: usize, plant: &PlantHour) {
+        if let Some(pending) = self.pending(scheme, hour) {
+            pending.plant = Some(*plant);
+        }
+        self.write_whole_hours();
+    }
+
+    fn write_whole_hours(&mut self) {
+        while self.waiting.iter().all(|w| w.get(&self.next).is_some_and(Pending::is_whole)) {
             let Some(stamp) = self.calendar.stamp(self.next) else { return };
-            self.next += 1;
             let mut row = vec![stamp.month.to_string(), stamp.day.to_string(), stamp.hour.to_string()];
-            for (i, queue) in self.waiting.iter_mut().enumerate() {
-                let Some((weather, cells)) = queue.pop_front() else { continue };
+            for i in 0..self.waiting.len() {
+                let Some(Pending { plant: Some(plant), rooms }) = self.waiting[i].remove(&self.next) else {
+                    continue;
+                };
                 if i == 0 {
-                    row.extend(weather);
+                    row.extend(WEATHER.iter().map(|c| cell((c.2)(&plant), c.1, self.system)));
                 }
-                row.extend(cells);
+                row.extend(PLANT.iter().map(|c| cell((c.2)(&plant), c.1, self.system)));
+                for room in rooms.iter().flatten() {
+                    row.extend(ROOM.iter().map(|c| cell((c.2)(room), c.1, self.system)));
+                }
             }
+            self.next += 1;
             if self.failed.is_none()
                 && let Err(error) = self.out.write_record(&row)
             {
@@ -163,17 +203,25 @@ mod tests {
 
     #[test]
     fn rows_wait_for_every_scheme_and_carry_units() {
-        let rooms = ["204".to_owned()];
+        let rooms = [(3, "204".to_owned())];
         let mut hours =
             Hours::new(Vec::new(), UnitSystem::Ip, Calendar::Common, &Scheme::ALL, &rooms).unwrap();
-        let room = RoomHour { air_c: 24.0, margin_k: None, supply_kg_per_s: RHO, ..RoomHour::default() };
-        hours.hour(Scheme::Decoupled, &[room], &plant(10.0));
-        hours.hour(Scheme::Decoupled, &[room], &plant(20.0));
-        hours.hour(Scheme::AllAir, &[room], &PlantHour { water_c: None, ..plant(10.0) });
+        let room =
+            RoomHour { room: 3, air_c: 24.0, margin_k: None, supply_kg_per_s: RHO, ..RoomHour::default() };
+        // Plant and rooms come in any order, and one scheme runs ahead of the other.
+        hours.plant(Scheme::Decoupled, 0, &plant(10.0));
+        hours.room(Scheme::Decoupled, 0, &room);
+        hours.room(Scheme::Decoupled, 1, &room);
+        hours.plant(Scheme::Decoupled, 1, &plant(20.0));
+        hours.room(Scheme::AllAir, 0, &room);
+        hours.room(Scheme::AllAir, 0, &RoomHour { room: 99, ..room });
+        hours.plant(Scheme::AllAir, 0, &PlantHour { water_c: None, ..plant(10.0) });
         let bytes = hours.finish().unwrap();
         let mut rows = csv::Reader::from_reader(bytes.as_slice());
         let titles: Vec<String> = rows.headers().unwrap().iter().map(str::to_owned).collect();
-        let at = |name: &str| titles.iter().position(|t| t == name).unwrap_or_else(|| panic!("{name}: {titles:?}"));
+        let at = |name: &str| {
+            titles.iter().position(|t| t == name).unwrap_or_else(|| panic!("{name}: {titles:?}"))
+        };
         let rows: Vec<csv::StringRecord> = rows.records().map(Result::unwrap).collect();
         // The second hour of one scheme alone is no row yet.
         assert_eq!(rows.len(), 1);

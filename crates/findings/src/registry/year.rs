@@ -37,7 +37,7 @@ kinds! {
     PLANT_EVENT = "YR-012" Note Result "the plant worked at the edge of a model":
         "A machine ran where its model is held at an edge, such as least lift or cycling at low load. The hours are counted."
         => "Compare the hours with the hours of operation; many of them point to a machine that is too large.";
-    SMALL_POINT = "YR-013" Warning Result "a point of the sweep could not be designed":
+    POINT_WITHOUT_RESULT = "YR-013" Warning Result "a point of the sweep could not be designed":
         "With the values of this point sizing or the year found no result, so the point is listed without numbers and takes no part in the Pareto set."
         => "See the reason beside the point; narrow the range of the input.";
 }

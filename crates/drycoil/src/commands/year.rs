@@ -1,0 +1,328 @@
+//! `drycoil year`: every hour of a year, every scheme.
+
+use crate::files::{self, AtomicFile};
+use crate::project::load;
+use crate::render::hours::Hours;
+use crate::render::progress::Progress;
+use crate::render::year::{Rooms, Show, draw};
+use crate::render::{findings, summary};
+use crate::{Context, Exit, Failure, Form};
+use clap::{Args, ValueEnum};
+use drycoil_climate::WeatherYear;
+use drycoil_findings::did_you_mean;
+use drycoil_intake::job::Job;
+use drycoil_project::{Project, SchemeChoice};
+use drycoil_results::{YearDocument, YearParts};
+use drycoil_sizing::Design;
+use drycoil_units::{Quantity, Time};
+use drycoil_year::assumptions::{Assumption, of_method};
+use drycoil_year::compare::{compare, estimates};
+use drycoil_year::economy::{AllAirQuantities, Economy, economy};
+use drycoil_year::findings::findings as findings_of;
+use drycoil_year::free_water::free_water;
+use drycoil_year::plant::all_air_design::all_air_design;
+use drycoil_year::plant::baseline::of_all_air;
+use drycoil_year::prepare::ReductionCache;
+use drycoil_year::result::{PlantHour, RoomHour, Scheme, Year};
+use drycoil_year::simulate::{self, Observer, Options, Unobserved};
+use std::io::Write as _;
+use std::path::PathBuf;
+
+/// Arguments of `drycoil year`.
+#[derive(Debug, Clone, Args)]
+pub struct YearArgs {
+    /// Project folder
+    #[arg(value_name = "PROJECT")]
+    pub project: PathBuf,
+    /// Time step, 30 s to 1 h, a whole part of an hour; without it, as the project says
+    #[arg(long, value_name = "TIME", value_parser = crate::cli::quantity::<Time>)]
+    pub step: Option<Time>,
+    /// Simulate one scheme only
+    #[arg(long, value_name = "SCHEME")]
+    pub scheme: Option<SchemeWord>,
+    /// Write the hours of the plant and of the rooms named with --rooms to this CSV file
+    #[arg(long, value_name = "FILE")]
+    pub hours: Option<PathBuf>,
+    /// Rooms of the file of hours, separated by commas
+    #[arg(long, value_name = "IDS", value_delimiter = ',', requires = "hours")]
+    pub rooms: Vec<String>,
+    /// Print one page that an owner understands, instead of the tables
+    #[arg(long, conflicts_with = "json")]
+    pub summary: bool,
+    /// Folder for the result file; without it, `results` in the project folder
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// List every room, not only those with the smallest dew-point margins
+    #[arg(long)]
+    pub all: bool,
+}
+
+/// A scheme on the command line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SchemeWord {
+    /// Dry terminals with primary air
+    Decoupled,
+    /// Variable air volume with reheat
+    AllAir,
+}
+
+impl From<SchemeWord> for Scheme {
+    fn from(word: SchemeWord) -> Self {
+        match word {
+            SchemeWord::Decoupled => Self::Decoupled,
+            SchemeWord::AllAir => Self::AllAir,
+        }
+    }
+}
+
+/// The schemes to simulate: those of the command line, else those of the project.
+pub fn schemes(project: &Project, asked: Option<SchemeWord>) -> Vec<Scheme> {
+    match (asked, project.year.schemes.value) {
+        (Some(word), _) => vec![word.into()],
+        (None, SchemeChoice::Both) => Scheme::ALL.to_vec(),
+        (None, SchemeChoice::Decoupled) => vec![Scheme::Decoupled],
+        (None, SchemeChoice::AllAir) => vec![Scheme::AllAir],
+    }
+}
+
+/// A step that the simulation takes, in s.
+fn step(project: &Project, asked: Option<Time>) -> Result<f64, Failure> {
+    let s = asked.unwrap_or(project.year.step.value).si();
+    let part = 3600.0 / s;
+    if (30.0..=3600.0).contains(&s) && (part - part.round()).abs() < 1e-9 {
+        Ok(s)
+    } else {
+        Err(Failure::usage(format!("a step of {s} s is not a whole part of an hour between 30 s and 1 h"))
+            .hint("15 min is usual; 5 min shows start-ups better"))
+    }
+}
+
+/// What is simulated.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct RunSettings {
+    /// Step, s.
+    pub step_s: f64,
+    /// Schemes.
+    pub schemes: Vec<Scheme>,
+}
+
+impl RunSettings {
+    /// The options of the simulation.
+    fn options(&self) -> Options {
+        Options { step_s: self.step_s, schemes: self.schemes.clone(), ..Options::default() }
+    }
+}
+
+/// What is simulated, from the arguments and the project.
+pub(crate) fn settings(
+    project: &Project,
+    asked_step: Option<Time>,
+    asked_scheme: Option<SchemeWord>,
+) -> Result<RunSettings, Failure> {
+    Ok(RunSettings { step_s: step(project, asked_step)?, schemes: schemes(project, asked_scheme) })
+}
+
+/// A project that was sized and simulated.
+pub(crate) struct Simulated {
+    pub design: Design,
+    pub year: Year,
+    pub economy: Economy,
+}
+
+/// Sizes and simulates, without anybody watching; the reason when there is no result.
+pub(crate) fn simulated(
+    job: &Job,
+    settings: &RunSettings,
+    cache: &mut ReductionCache,
+    pool: &rayon::ThreadPool,
+) -> Result<Simulated, String> {
+    let project = &job.loaded.project;
+    let design = drycoil_sizing::size(project, &job.weather.year, pool).map_err(|e| e.to_string())?;
+    let year = simulate_quietly(project, &design, &job.weather.year, settings, cache, pool)?;
+    let all_air = all_air_quantities(project, &design, settings)?;
+    let economy = economy(project, &design, all_air.as_ref(), &year).map_err(|e| e.to_string())?;
+    Ok(Simulated { design, year, economy })
+}
+
+/// Simulates a design without anybody watching; the reason when there is no result.
+pub(crate) fn simulate_quietly(
+    project: &Project,
+    design: &Design,
+    weather: &WeatherYear,
+    settings: &RunSettings,
+    cache: &mut ReductionCache,
+    pool: &rayon::ThreadPool,
+) -> Result<Year, String> {
+    simulate::simulate(project, design, weather, &settings.options(), cache, pool, &mut Unobserved)
+        .map_err(|e| e.to_string())
+}
+
+/// What the all-air scheme buys; none when it is not simulated.
+fn all_air_quantities(
+    project: &Project,
+    design: &Design,
+    settings: &RunSettings,
+) -> Result<Option<AllAirQuantities>, String> {
+    if !settings.schemes.contains(&Scheme::AllAir) {
+        return Ok(None);
+    }
+    let all_air = all_air_design(project, design).map_err(|e| e.to_string())?;
+    Ok(Some(AllAirQuantities::of(&all_air)))
+}
+
+/// What the comparison assumes: the method, and the baseline where it is simulated.
+fn assumptions(project: &Project, settings: &RunSettings) -> Vec<Assumption> {
+    let mut out = of_method(settings.step_s);
+    if settings.schemes.contains(&Scheme::AllAir) {
+        out.extend(of_all_air(project));
+    }
+    out
+}
+
+/// Watches a simulation: moves the bar on, writes the file of hours.
+struct Watch {
+    bar: Progress,
+    hours: Option<Hours<AtomicFile>>,
+}
+
+impl Observer for Watch {
+    fn day_finished(&mut self, _finished: usize, _days: usize) -> simulate::Progress {
+        self.bar.advance(1);
+        // Without a place to write the rest of the year is of no use.
+        if self.hours.as_ref().is_some_and(Hours::has_failed) {
+            simulate::Progress::Stop
+        } else {
+            simulate::Progress::Continue
+        }
+    }
+
+    fn room_hour(&mut self, scheme: Scheme, hour: usize, room: &RoomHour) {
+        if let Some(hours) = &mut self.hours {
+            hours.room(scheme, hour, room);
+        }
+    }
+
+    fn plant_hour(&mut self, scheme: Scheme, hour: usize, plant: &PlantHour) {
+        if let Some(hours) = &mut self.hours {
+            hours.plant(scheme, hour, plant);
+        }
+    }
+}
+
+/// Positions of the rooms with these ids.
+fn positions(project: &Project, ids: &[String]) -> Result<Vec<usize>, Failure> {
+    ids.iter()
+        .map(|id| {
+            project.room_index(id).ok_or_else(|| {
+                let failure = Failure::usage(format!("`{id}` is not a room of the project"));
+                match did_you_mean(id, project.rooms.iter().map(|r| r.id.as_str())) {
+                    Some(near) => failure.hint(format!("did you mean `{near}`?")),
+                    None => failure.hint("rooms are named by the id of the room list"),
+                }
+            })
+        })
+        .collect()
+}
+
+/// Runs the command.
+pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
+    let mut job = load(&args.project, context)?;
+    let system = context.settings.unit_system(Some(job.loaded.project.units()));
+    job.loaded.project = job.loaded.project.told_in(system);
+    let project = &job.loaded.project;
+    let weather = &job.weather.year;
+    let settings = settings(project, args.step, args.scheme)?;
+    let watched = positions(project, &args.rooms)?;
+    let pool = context.pool()?;
+    let design = drycoil_sizing::size(project, weather, &pool).map_err(|e| Failure::Findings(e.findings))?;
+
+    // Everything that is written is begun before the long work, so that a place that cannot be written is known first.
+    let folder = args.out.clone().unwrap_or_else(|| args.project.join("results"));
+    files::create_folder(&folder)?;
+    let year_file = folder.join("year.json");
+    let mut written = AtomicFile::create(&year_file)?;
+    let hours = match &args.hours {
+        None => None,
+        Some(path) => {
+            let file = AtomicFile::create(path)?;
+            let rooms: Vec<(usize, String)> =
+                watched.iter().copied().zip(args.rooms.iter().cloned()).collect();
+            let hours = Hours::new(file, system, weather.calendar(), &settings.schemes, &rooms)
+                .map_err(|error| Failure::writing(path, error))?;
+            Some(hours)
+        }
+    };
+
+    let options = Options { watch_plant: hours.is_some(), watched, ..settings.options() };
+    let days = weather.calendar().days() as u64;
+    let mut watch = Watch { bar: Progress::new(&context.settings, "year", days), hours };
+    let year = simulate::simulate(
+        project,
+        &design,
+        weather,
+        &options,
+        &mut ReductionCache::default(),
+        &pool,
+        &mut watch,
+    );
+    let Watch { bar, hours } = watch;
+    drop(bar);
+    if let (Some(hours), Some(path)) = (hours, &args.hours) {
+        // The error of writing explains a simulation that was stopped for it.
+        let file = hours.finish().map_err(|error| Failure::writing(path, error))?;
+        if year.is_ok() {
+            file.commit()?;
+        }
+    }
+    let year =
+        year.map_err(|stopped| Failure::bad_input(format!("the year cannot be simulated: {stopped}")))?;
+
+    let all_air = all_air_quantities(project, &design, &settings)
+        .map_err(|e| Failure::bad_input(format!("the all-air scheme cannot be sized: {e}")))?;
+    let economy = economy(project, &design, all_air.as_ref(), &year).map_err(|e| {
+        Failure::bad_input(format!("the prices cannot be used: {e}"))
+            .hint("look at `[economics]`; demand cannot be averaged over less than a step of the simulation")
+    })?;
+    let measures = compare(&year, &economy);
+    let estimates = estimates(project, &design, &year);
+    let cooling = year.scheme(Scheme::Decoupled).map(|s| s.hourly.cooling_w.as_slice());
+    let free_water = free_water(project, &design, weather, cooling);
+    let assumptions = assumptions(project, &settings);
+    let parts = YearParts {
+        year: &year,
+        economy: &economy,
+        measures: &measures,
+        estimates: &estimates,
+        free_water: &free_water,
+        assumptions: &assumptions,
+    };
+    let mut list = job.notes();
+    list.extend(design.findings.iter().cloned());
+    list.extend(findings_of(project, &year, &economy, &measures, &estimates));
+
+    let json = YearDocument::new(project, parts, &list, crate::VERSION).to_json()?;
+    written.write_all(&json).map_err(|error| Failure::writing(&year_file, error))?;
+    written.commit()?;
+
+    if context.settings.form == Form::Json {
+        context.out.write_all(&json)?;
+    } else {
+        let show = Show { system, width: context.settings.width, currency: &economy.currency };
+        let text = if args.summary {
+            summary::draw(project, &design, &parts, show)
+        } else {
+            let rooms = if args.all { Rooms::All } else { Rooms::Smallest };
+            draw(project, &design, &parts, show, rooms)
+        };
+        context.out.write_all(text.as_bytes())?;
+        if !args.summary {
+            writeln!(context.out, "\nFindings: {}", findings::summary(&list))?;
+            writeln!(context.out, "Written: {}", year_file.display())?;
+            if let Some(path) = &args.hours {
+                writeln!(context.out, "         {}", path.display())?;
+            }
+        }
+        context.out.flush()?;
+    }
+    Ok(context.log_findings(&list))
+}
