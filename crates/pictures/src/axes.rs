@@ -54,7 +54,7 @@ pub(crate) fn hours(low: f64, high: f64, wide: f64) -> Ticks {
 
 /// Ticks of a vertical axis that covers a range.
 pub(crate) fn upright(low: f64, high: f64, tall: f64) -> Ticks {
-    covering_ticks(low, high, ((tall / 24.0) as usize).clamp(3, 10))
+    covering_ticks(low, high, ((tall / 18.0) as usize).clamp(3, 10))
 }
 
 /// Net and numbers of a vertical axis on the left, with its title above.
@@ -71,7 +71,7 @@ pub(crate) fn left_axis(
         canvas.text((panel.area.left - 6.0, y + 3.4), Align::Right, &ticks.text(*v), TICK)?;
     }
     if !title.is_empty() {
-        canvas.text((panel.area.left, panel.area.top - 9.0), Align::Left, title, AXIS)?;
+        canvas.text((panel.area.left, panel.area.top - 9.0), Align::Left, title, AXIS.halo())?;
     }
     Ok(())
 }
@@ -214,8 +214,10 @@ pub(crate) const LIMIT: Pen = Pen::new(Ink::Claret, 1.5).dash(Dash::Long);
 pub(crate) const DECOUPLED: Pen = Pen::new(Ink::Blue, 2.2);
 pub(crate) const ALL_AIR: Pen = Pen::new(Ink::Orange, 2.0).dash(Dash::Dashed);
 
-/// Text of a value on an axis, one digit finer than the axis is marked.
+/// Text of a value on an axis: at least two digits, and as fine as the axis is marked.
 pub(crate) fn value_text(shown: &crate::show::Shown, si: f64, step: f64) -> String {
-    let decimals = (1.0 - step.log10().floor()).max(0.0) as usize;
-    shown.text_with(si, decimals.min(3))
+    let size = shown.value(si).abs();
+    let digits = if size > 0.0 { (1.0 - size.log10().floor()).max(0.0) as usize } else { 0 };
+    let marked = (-step.log10().floor()).max(0.0) as usize;
+    shown.text_with(si, digits.max(marked).min(3))
 }

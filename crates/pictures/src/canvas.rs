@@ -268,11 +268,6 @@ impl Type {
         (ASCENT + DESCENT) * self.size
     }
 
-    pub(crate) const fn ink(mut self, ink: Ink) -> Self {
-        self.ink = ink;
-        self
-    }
-
     pub(crate) const fn halo(mut self) -> Self {
         self.halo = true;
         self
@@ -513,6 +508,8 @@ impl Canvas {
         text: &str,
         set: Type,
     ) -> Result<Area, PictureError> {
+        // Series colours have the contrast of lines, not of text.
+        debug_assert!(matches!(set.ink, Ink::Ink | Ink::Quiet));
         let text = checked(text)?;
         let wide = set.width(text);
         let (anchor, left) = match align {

@@ -4,9 +4,8 @@ use crate::axes::{
     ALL_AIR, DECOUPLED, Key, Panel, below_axis, heading, heading_height, left_axis, left_width, legend,
     legend_height, upright, within,
 };
-use crate::canvas::{Area, Canvas, Mark, Options, Picture, STRONG};
+use crate::canvas::{AXIS, Align, Area, Canvas, Mark, Options, Picture};
 use crate::error::{PictureError, all_finite, length};
-use crate::place::Placer;
 use crate::scale::Scale;
 use crate::show::{Shown, largest};
 use crate::text::shorten;
@@ -98,23 +97,19 @@ impl LoadDuration {
                 x: Scale::new(0.0, hours, left, right),
                 y: Scale::over(ticks, area.bottom, area.top),
             };
-            let title = shorten(&shown.title(&data.label), 11.0, crate::text::Weight::Regular, right - left);
-            left_axis(&mut canvas, &panel, ticks, &title)?;
             let x_ticks = within(0.0, hours, right - left);
             below_axis(&mut canvas, &panel, &x_ticks, "hours in which the load is reached or exceeded")?;
-            let mut placer = Placer::new(area);
             let mut peaks = Vec::new();
             let mut lines = Vec::new();
             for (loads, pen, mark, name) in [
-                (&data.all_air_w, ALL_AIR, Mark::Triangle, "all-air"),
                 (&data.decoupled_w, DECOUPLED, Mark::Dot, "decoupled"),
+                (&data.all_air_w, ALL_AIR, Mark::Triangle, "all-air"),
             ] {
                 let mut sorted = loads.clone();
                 sorted.sort_by(|a, b| b.total_cmp(a));
                 let line = curve(&sorted, &panel, shown);
-                placer.avoid(&line);
                 lines.push((line, pen, mark));
-                peaks.push((sorted[0], name));
+                peaks.push(format!("{name} {}", shown.text(sorted[0])));
                 let total: f64 = loads.iter().sum::<f64>() * 3600.0;
                 description.push_str(&format!(
                     " {}, {name}: peak {}, {} over all hours, not zero in {} hours.",
@@ -124,18 +119,20 @@ impl LoadDuration {
                     loads.iter().filter(|w| **w > 0.0).count()
                 ));
             }
-            for (line, pen, mark) in &lines {
+            let peaks = format!("peak: {}", peaks.join(", "));
+            canvas.text((right, area.top - 9.0), Align::Right, &peaks, AXIS.halo())?;
+            let room = right - left - AXIS.width(&peaks) - 14.0;
+            let title = shorten(&shown.title(&data.label), AXIS.size, AXIS.weight, room);
+            left_axis(&mut canvas, &panel, ticks, &title)?;
+            for (line, pen, mark) in lines.iter().rev() {
                 canvas.polyline(line, *pen);
                 for share in [0.08, 0.3, 0.55, 0.8] {
                     let at = line[((line.len() - 1) as f64 * share) as usize];
-                    canvas.mark(at, *mark, 7.0, pen.ink);
-                    placer.take_mark(at, 8.0);
+                    // Along the axis a mark would say nothing.
+                    if at.1 < area.bottom - 1.0 {
+                        canvas.mark(at, *mark, 7.0, pen.ink);
+                    }
                 }
-            }
-            for (peak, name) in peaks {
-                let at = panel.at(0.0, shown.value(peak));
-                let text = format!("{name}, peak {}", shown.text(peak));
-                placer.label(&mut canvas, at, 6.0, &[(text, STRONG)])?;
             }
         }
         canvas.finish(&self.title, &description)

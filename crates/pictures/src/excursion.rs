@@ -143,10 +143,16 @@ impl ExcursionSeries {
             if LABEL.width(&letter) + 4.0 < b - a {
                 canvas.text(((a + b) / 2.0, lane + 12.0), Align::Middle, &letter, AXIS)?;
             }
-            let time = |s: f64| number(s / per, usize::from(!minutes));
+            let time = |s: f64| {
+                if minutes {
+                    return number(s / per, 0);
+                }
+                let total = (s / 60.0).round() as i64;
+                format!("{}:{:02}", total / 60, total % 60)
+            };
             let unit = if minutes { "min" } else { "h" };
             let text =
-                format!("{letter}  {} to {} {unit}: {}", time(stage.from_s), time(stage.to_s), stage.label);
+                format!("{letter}: {} to {} {unit}, {}", time(stage.from_s), time(stage.to_s), stage.label);
             let text = shorten(&text, AXIS.size, Weight::Regular, WIDTH - 30.0);
             canvas.text((16.0, list + 11.0 + i as f64 * 15.0), Align::Left, &text, AXIS)?;
         }

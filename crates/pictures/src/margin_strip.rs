@@ -77,7 +77,7 @@ impl MarginStrip {
         }
 
         let names: Vec<String> =
-            rooms[..named].iter().map(|r| shorten(&r.name, AXIS.size, AXIS.weight, 190.0)).collect();
+            rooms[..named].iter().map(|r| shorten(&r.name, AXIS.size, AXIS.weight, 240.0)).collect();
         let left = 12.0 + names.iter().map(|n| AXIS.width(n)).fold(0.0, f64::max) + 8.0;
         let right = WIDTH - 60.0;
         let (low, high) = extent(rooms[..named].iter().map(|r| r.margin_k).chain([0.0, self.required_k]));
@@ -105,11 +105,15 @@ impl MarginStrip {
         canvas.line((required, top - 4.0), (required, bottom), LIMIT);
         let text = format!("required {}", shown.text(self.required_k));
         let align = if required > (left + right) / 2.0 { Align::Right } else { Align::Left };
-        canvas.text((required, top - 8.0), align, &text, STRONG.ink(Ink::Claret))?;
+        canvas.text((required, top - 8.0), align, &text, STRONG)?;
         // Values in a column of their own, where no bar reaches.
+        // A margin that is not zero is not written as zero.
+        let small = |r: &&RoomMargin| r.margin_k != 0.0 && shown.value(r.margin_k).abs() < 0.05;
+        let decimals = if rooms[..named].iter().any(small) { 2 } else { 1 };
+        canvas.text((WIDTH - 14.0, top - 8.0), Align::Right, &shown.symbol, AXIS)?;
         for (i, room) in rooms[..named].iter().enumerate() {
             let y = panel.y.at(i as f64 + 0.5);
-            let text = number(shown.value(room.margin_k), 1);
+            let text = number(shown.value(room.margin_k), decimals);
             let set = if room.margin_k < self.required_k { STRONG } else { AXIS };
             canvas.text((WIDTH - 14.0, y + 3.8), Align::Right, &text, set)?;
         }
@@ -164,7 +168,8 @@ impl MarginStrip {
             &format!("all {} rooms in the same order, {}", rooms.len(), shown.symbol),
         )?;
         let zero = panel.y.at(0.0);
-        let gap = if count < 150.0 { 1.0 } else { 0.0 };
+        // Many bars run into each other, so that no hairline shows between them.
+        let gap = if count < 150.0 { 1.0 } else { -0.4 };
         for (limit, keep) in [
             (Ink::Claret, (|m: f64, _| m < 0.0) as fn(f64, f64) -> bool),
             (Ink::Orange, |m, r| m >= 0.0 && m < r),

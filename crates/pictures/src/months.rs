@@ -81,7 +81,7 @@ impl MonthlyEndUses {
             .iter()
             .zip(LOOKS)
             .map(|(e, look)| {
-                let text = shorten(&e.label, AXIS.size, AXIS.weight, 150.0);
+                let text = shorten(&e.label, AXIS.size, AXIS.weight, 240.0);
                 (Key::Box(fill(look), Some(edge(look))), text)
             })
             .collect();
@@ -125,7 +125,7 @@ impl MonthlyEndUses {
         let year = [0, 1].map(|s| sums[s].iter().sum::<f64>());
         let shown_year = Shown::energy(largest(year));
         let total = format!(
-            "D decoupled, {} a year     A all-air, {} a year",
+            "D decoupled, {} a year; A all-air, {} a year",
             shown_year.text(year[0]),
             shown_year.text(year[1])
         );

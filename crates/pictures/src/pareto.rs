@@ -70,6 +70,8 @@ pub struct ParetoScatter {
 
 const WIDTH: f64 = 720.0;
 const PLOT: f64 = 330.0;
+/// Designs of the front that are named.
+const NAMED: usize = 7;
 
 impl ParetoScatter {
     /// The designs that no other design beats: places in `points`, from the best in `x` to the best in `y`. A design
@@ -192,6 +194,7 @@ impl ParetoScatter {
         });
         for p in &self.points {
             canvas.mark(place(p), Mark::Ring, 5.0, Ink::Quiet);
+            placer.avoid_mark(place(p), 6.0);
         }
         // A step line: between two designs of the front nothing better is known.
         let mut steps: Vec<Point> = Vec::new();
@@ -215,11 +218,14 @@ impl ParetoScatter {
             placer.take_mark(place(&self.points[chosen]), 12.0);
             wanted.push((chosen, true));
         }
-        // The ends of the front first, then what lies between.
-        let mut order: Vec<usize> =
-            front.iter().take(1).chain(front.iter().skip(1).rev().take(1)).copied().collect();
-        order.extend(front.iter().copied().filter(|i| !order.contains(i)).collect::<Vec<_>>());
-        wanted.extend(order.into_iter().filter(|i| Some(*i) != self.chosen).take(12).map(|i| (i, false)));
+        // Some designs of the front, evenly along it and with both ends.
+        let named = front.len().min(NAMED);
+        for k in 0..named {
+            let i = front[if named > 1 { k * (front.len() - 1) / (named - 1) } else { 0 }];
+            if Some(i) != self.chosen {
+                wanted.push((i, false));
+            }
+        }
         for (i, chosen) in wanted {
             let set = if chosen { STRONG } else { LABEL };
             let text = shorten(&self.points[i].label, set.size, set.weight, 190.0);

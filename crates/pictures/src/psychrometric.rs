@@ -78,7 +78,7 @@ impl ProcessKind {
         match self {
             Self::Recovery => Pen::new(Ink::Orange, 2.4).dash(Dash::Dashed),
             Self::Coil => Pen::new(Ink::Blue, 2.8),
-            Self::Fan => Pen::new(Ink::Violet, 2.8).dash(Dash::Dotted),
+            Self::Fan => Pen::new(Ink::Violet, 3.6).dash(Dash::Dotted),
             Self::Reheat => Pen::new(Ink::Claret, 2.4).dash(Dash::DashDot),
         }
     }
@@ -313,11 +313,11 @@ impl PsychrometricChart {
         let entries = self.entries();
         let (key_wide, key_high) = column_size(&entries);
         // The key stands in the empty corner above the saturation curve when there is room for it.
-        let key_bottom = area.top + 30.0 + key_high;
+        let key_bottom = area.top + 14.0 + key_high;
         let w_there = chart.humidity.si(chart.y.low
             + (area.bottom - key_bottom) / (area.bottom - area.top) * (chart.y.high - chart.y.low));
         let curve_there = chart.at(chart.saturated_at(w_there.max(1e-6)), 0.0).0;
-        let corner = area.left + 14.0 + key_wide + 70.0 < curve_there;
+        let corner = 12.0 + key_wide + 40.0 < curve_there;
         let below = if corner { 0.0 } else { legend_height(&entries, WIDTH - 24.0) + 6.0 };
         let height = area.bottom + 46.0 + below;
 
@@ -330,33 +330,27 @@ impl PsychrometricChart {
             right: area.right - 2.0,
             bottom: area.bottom - 2.0,
         });
+        let shown = Shown::of(QuantityKind::Pressure, system);
+        let text = format!("at {}", shown.text(self.pressure_pa));
+        canvas.text((12.0, area.top - 10.0), Align::Left, &text, AXIS)?;
         let nets = self.nets(&mut canvas, &chart, system);
         self.frame(&mut canvas, &chart, system)?;
         if corner {
-            placer.take(Area {
-                left: area.left,
-                top: area.top,
-                right: area.left + 20.0 + key_wide,
-                bottom: key_bottom,
-            });
-            let shown = Shown::of(QuantityKind::Pressure, system);
-            let text = format!("at {}", shown.text(self.pressure_pa));
-            canvas.text((area.left + 14.0, area.top + 16.0), Align::Left, &text, AXIS)?;
-            legend_column(&mut canvas, area.left + 14.0, area.top + 24.0, &entries)?;
+            placer.take(Area { left: 0.0, top: area.top, right: 18.0 + key_wide, bottom: key_bottom });
+            legend_column(&mut canvas, 12.0, area.top + 8.0, &entries)?;
         } else {
             legend(&mut canvas, 12.0, area.bottom + 44.0, WIDTH - 24.0, &entries)?;
         }
         let hidden = self.states(&mut canvas, &chart, &mut placer)?;
         for (places, text, set) in nets {
-            placer.first_free(&mut canvas, places, &text, set)?;
+            placer.at_one_of(&mut canvas, places, &text, set)?;
         }
-        let description = self.description(system, hidden);
+        let description = self.description(&chart, system, hidden);
         canvas.finish(&self.title, &description)
     }
 
     fn check(&self) -> Result<(), PictureError> {
         let pressure = Pressure::from_si(self.pressure_pa);
-        ValidRange::PRESSURE.check(self.pressure_pa)?;
         let mut points: Vec<AirPoint> = self.rooms.iter().map(|r| r.state).collect();
         points.extend(&self.comfort);
         if let Some(process) = &self.process {
@@ -364,7 +358,11 @@ impl PsychrometricChart {
             points.extend(process.steps.iter().map(|s| s.to));
         }
         points.extend(self.mixing.iter().flat_map(|m| [m.first, m.second, m.mixed]));
+        finite("absolute pressure in Pa", self.pressure_pa)?;
+        ValidRange::PRESSURE.check(self.pressure_pa)?;
         for point in points {
+            finite("dry bulb in degC", point.dry_bulb_c)?;
+            finite("humidity ratio in kg/kg", point.humidity_ratio_kg_per_kg)?;
             MoistAir::new(
                 Temperature::from_si(point.dry_bulb_c),
                 HumidityRatio::from_si(point.humidity_ratio_kg_per_kg),
@@ -574,7 +572,7 @@ impl PsychrometricChart {
             if labelled && line.len() > 8 {
                 let places =
                     [0.93, 0.86, 0.97, 0.78, 0.7, 0.6].map(|s| line[((line.len() - 1) as f64 * s) as usize]);
-                names.push((places.to_vec(), format!("{percent} %"), note(Ink::Ink)));
+                names.push((places.to_vec(), format!("{percent} % RH"), note(Ink::Ink)));
             }
         }
         let curve = chart.line(|t| Some(chart.saturation(t)), low, high);
@@ -582,7 +580,7 @@ impl PsychrometricChart {
         if curve.len() > 8 {
             let places = [0.5, 0.42, 0.34, 0.6]
                 .map(|s| curve[((curve.len() - 1) as f64 * s) as usize])
-                .map(|(x, y)| (x - 44.0, y - 16.0));
+                .map(|(x, y)| (x - 33.0, y - 11.0));
             names.push((places.to_vec(), "saturation".into(), note(Ink::Ink)));
         }
         names.reverse();
@@ -599,12 +597,14 @@ impl PsychrometricChart {
                 chart.humidity.text(point.humidity_ratio_kg_per_kg)
             )
         };
-        let name = |text: &str| shorten(text, LABEL.size, Weight::Bold, 150.0);
+        let name = |text: &str| shorten(text, LABEL.size, Weight::Bold, 200.0);
         placer.avoid(&chart.line(|t| Some(chart.saturation(t)), chart.low_c, chart.high_c));
 
         if self.comfort.len() > 2 {
             let corners: Vec<Point> = self.comfort.iter().map(|c| chart.of(*c)).collect();
             canvas.polygon(&corners, Fill::Wash(Ink::Teal, 0.16), Some(Pen::new(Ink::Teal, 1.4)));
+            placer.avoid(&corners);
+            placer.avoid(&[corners[corners.len() - 1], corners[0]]);
         }
         for mixing in &self.mixing {
             let [a, b, m] = [mixing.first, mixing.second, mixing.mixed].map(|p| chart.of(p));
@@ -620,6 +620,7 @@ impl PsychrometricChart {
             let at = chart.of(room.state);
             if room.naming == Naming::Mark {
                 canvas.mark(at, Mark::Ring, 5.0, Ink::Olive);
+                placer.avoid_mark(at, 6.0);
             }
         }
         if let Some(process) = &self.process {
@@ -632,7 +633,7 @@ impl PsychrometricChart {
                 let pen = step.kind.pen();
                 canvas.line(before, after, pen);
                 let tip = (before.0 + (after.0 - before.0) * 0.56, before.1 + (after.1 - before.1) * 0.56);
-                if (after.0 - before.0).hypot(after.1 - before.1) > 26.0 {
+                if (after.0 - before.0).hypot(after.1 - before.1) > 44.0 {
                     canvas.arrow_head(before, tip, 10.0, pen.ink);
                 }
                 placer.avoid(&[before, after]);
@@ -672,7 +673,7 @@ impl PsychrometricChart {
             let places = [0.5, 0.3, 0.7, 0.15, 0.85].into_iter().flat_map(|v| {
                 [0.5, 0.35, 0.65].map(|u| (left + (right - left) * u, top + (bottom - top) * v))
             });
-            placer.first_free(canvas, places, "comfort", LABEL.halo())?;
+            placer.at_one_of(canvas, places, "comfort", LABEL)?;
         }
         Ok(hidden)
     }
@@ -703,17 +704,16 @@ impl PsychrometricChart {
         placer.avoid(&[water, foot]);
         placer.take_mark(water, 9.0);
         placer.take_mark(dew, 9.0);
-        let kelvin = match canvas.system() {
-            UnitSystem::Si => Shown::of(QuantityKind::TemperatureDifference, UnitSystem::Si),
-            UnitSystem::Ip => Shown::of(QuantityKind::TemperatureDifference, UnitSystem::Ip),
-        };
+        let kelvin = Shown::of(QuantityKind::TemperatureDifference, canvas.system());
         let lines = vec![
-            (format!("dew-point margin {}", kelvin.text(difference)), STRONG.ink(ink)),
+            (format!("dew-point margin {}", kelvin.text(difference)), STRONG),
             (shorten(&margin.room, LABEL.size, LABEL.weight, 170.0), LABEL),
             (format!("dew point {}", chart.temperature.text(margin.dew_point_c)), LABEL),
             (format!("water {}", chart.temperature.text(margin.water_c)), LABEL),
         ];
-        (((dew.0 + foot.0) / 2.0, dew.1), lines)
+        // The left end lies on the saturation curve or above it, where the chart is empty.
+        let left = if difference < 0.0 { (f64::midpoint(dew.0, foot.0), dew.1) } else { dew };
+        (left, lines)
     }
 
     fn entries(&self) -> Vec<(Key, String)> {
@@ -752,14 +752,20 @@ impl PsychrometricChart {
         entries
     }
 
-    fn description(&self, system: UnitSystem, hidden: usize) -> String {
+    fn description(&self, chart: &Chart, system: UnitSystem, hidden: usize) -> String {
         let t = Shown::of(QuantityKind::Temperature, system);
         let w = Shown::of(QuantityKind::HumidityRatio, system);
         let k = Shown::of(QuantityKind::TemperatureDifference, system);
         let p = Shown::of(QuantityKind::Pressure, system);
         let say =
             |a: AirPoint| format!("{} and {}", t.text(a.dry_bulb_c), w.text(a.humidity_ratio_kg_per_kg));
-        let mut text = format!("Psychrometric chart at {}.", p.text(self.pressure_pa));
+        let mut text = format!(
+            "Psychrometric chart at {}, dry bulb from {} to {}, humidity ratio up to {}.",
+            p.text(self.pressure_pa),
+            t.text(chart.low_c),
+            t.text(chart.high_c),
+            w.text(chart.top_w)
+        );
         if let Some(process) = &self.process {
             text.push_str(&format!(" Primary air: {} {}", process.label, say(process.start)));
             for step in &process.steps {

@@ -137,52 +137,6 @@ impl TradeOff {
         let x = Scale::over(&x_ticks, left, right);
         let last = first + 3.0 * (PANEL + 34.0) + PANEL;
 
-        for (i, ((what, shown, values), ticks)) in panels.iter().zip(&axes).enumerate() {
-            let top = first + i as f64 * (PANEL + 34.0);
-            let area = Area { left, top, right, bottom: top + PANEL };
-            let panel = Panel { area, x, y: Scale::over(ticks, area.bottom, area.top) };
-            for v in &x_ticks.values {
-                canvas.line((x.at(*v), top), (x.at(*v), area.bottom), Pen::new(Ink::Net, 0.8));
-            }
-            let title = shorten(&shown.title(what), 11.0, Weight::Regular, right - left - 120.0);
-            left_axis(&mut canvas, &panel, ticks, &title)?;
-            for pin in &self.pins {
-                let at = x.at(dew(pin.supply_dew_point_c));
-                canvas.line((at, top), (at, area.bottom), crate::axes::LIMIT);
-            }
-            let at = x.at(dew(self.chosen_c));
-            canvas.line((at, top), (at, area.bottom), Pen::new(Ink::Ink, 1.4));
-            let (pen, mark) = pens[i];
-            let line: Vec<_> = self
-                .points
-                .iter()
-                .zip(values)
-                .map(|(p, v)| panel.at(dew(p.supply_dew_point_c), shown.value(*v)))
-                .collect();
-            canvas.polyline(&line, pen);
-            if line.len() <= 40 {
-                for p in &line {
-                    canvas.mark(*p, mark, 5.0, pen.ink);
-                }
-            }
-            let chosen = self.at_chosen(values);
-            let point = panel.at(dew(self.chosen_c), shown.value(chosen));
-            canvas.mark(point, mark, 9.0, pen.ink);
-            let mut placer = Placer::new(area);
-            placer.avoid(&line);
-            placer.avoid(&[(at, top), (at, area.bottom)]);
-            for pin in &self.pins {
-                let at = x.at(dew(pin.supply_dew_point_c));
-                placer.avoid(&[(at, top), (at, area.bottom)]);
-            }
-            placer.take_mark(point, 8.0);
-            let text = value_text(shown, chosen, ticks.step);
-            placer.label(&mut canvas, point, 6.0, &[(text, STRONG)])?;
-            if i == 3 {
-                below_axis(&mut canvas, &panel, &x_ticks, &temperature.title("supply dew point"))?;
-            }
-        }
-
         // The lane: one line each, beside its line, on the side where there is more room.
         let mut lane_y = top + 8.0;
         let chosen = format!("chosen: {}", temperature.text(self.chosen_c));
@@ -206,6 +160,53 @@ impl TradeOff {
             canvas.text((place, lane_y + 5.0), align, &text, set)?;
             lane_y += 15.0;
         }
+
+        for (i, ((what, shown, values), ticks)) in panels.iter().zip(&axes).enumerate() {
+            let top = first + i as f64 * (PANEL + 34.0);
+            let area = Area { left, top, right, bottom: top + PANEL };
+            let panel = Panel { area, x, y: Scale::over(ticks, area.bottom, area.top) };
+            for v in &x_ticks.values {
+                canvas.line((x.at(*v), top), (x.at(*v), area.bottom), Pen::new(Ink::Net, 0.8));
+            }
+            let title = shorten(&shown.title(what), 11.0, Weight::Regular, right - left - 120.0);
+            left_axis(&mut canvas, &panel, ticks, &title)?;
+            for pin in &self.pins {
+                let at = x.at(dew(pin.supply_dew_point_c));
+                canvas.line((at, top), (at, area.bottom), crate::axes::LIMIT);
+            }
+            let at = x.at(dew(self.chosen_c));
+            canvas.line((at, top), (at, area.bottom), Pen::new(Ink::Ink, 1.4));
+            let (pen, mark) = pens[i];
+            let line: Vec<_> = self
+                .points
+                .iter()
+                .zip(values)
+                .map(|(p, v)| panel.at(dew(p.supply_dew_point_c), shown.value(*v)))
+                .collect();
+            canvas.polyline(&line, pen);
+            if line.len() <= 16 {
+                for p in &line {
+                    canvas.mark(*p, mark, 5.0, pen.ink);
+                }
+            }
+            let chosen = self.at_chosen(values);
+            let point = panel.at(dew(self.chosen_c), shown.value(chosen));
+            canvas.mark(point, mark, 9.0, pen.ink);
+            let mut placer = Placer::new(area);
+            placer.avoid(&line);
+            placer.avoid(&[(at, top), (at, area.bottom)]);
+            for pin in &self.pins {
+                let at = x.at(dew(pin.supply_dew_point_c));
+                placer.avoid(&[(at, top), (at, area.bottom)]);
+            }
+            placer.take_mark(point, 8.0);
+            let text = value_text(shown, chosen, ticks.step);
+            placer.label(&mut canvas, point, 6.0, &[(text, STRONG)])?;
+            if i == 3 {
+                below_axis(&mut canvas, &panel, &x_ticks, &temperature.title("supply dew point"))?;
+            }
+        }
+
         debug_assert!(last < height);
 
         let best = self.points.iter().min_by(|a, b| a.objective.total_cmp(&b.objective)).expect("two points");

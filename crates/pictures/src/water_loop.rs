@@ -110,7 +110,7 @@ impl WaterLoop {
         self.check()?;
         let say = Say::new(self, options);
         let top = heading_height(&self.title, WIDTH);
-        let height = top + 420.0;
+        let height = top + 398.0;
         let mut canvas = Canvas::new(options, WIDTH, height)?;
         heading(&mut canvas, &self.title)?;
         canvas.text((12.0, top + 12.0), Align::Left, self.arrangement.words(), AXIS)?;
@@ -209,7 +209,7 @@ impl WaterLoop {
         let supply = top + 44.0;
         let back = supply + 236.0;
         let (plant_right, node, valve_left, valve, valve_right, load) =
-            (140.0, 258.0, 410.0, 458.0, 506.0, 632.0);
+            (132.0, 246.0, 394.0, 450.0, 506.0, 632.0);
         let coil = Area { left: node - 68.0, right: node + 68.0, top: supply + 34.0, bottom: supply + 84.0 };
         let outlet = supply + 138.0;
         let terminals =
@@ -220,11 +220,11 @@ impl WaterLoop {
         pipe(canvas, &[(plant_right, supply), (node, supply), (node, coil.top)], COLD);
         self.pipe_if(canvas, self.make_up_m3_per_s, &[(node, supply), (valve_left, supply)], COLD);
         pipe(canvas, &[(valve_right, supply), (load, supply), (load, terminals.top)], MIDDLE);
-        let recirculated = &[(load, back), (valve, back), (valve, valve_bottom)];
         let to_plant = self.terminals.flow_m3_per_s - self.recirculated_m3_per_s;
+        canvas.polyline(&[(load, terminals.bottom), (load, back), (valve, back)], RETURN);
+        let recirculated = &[(valve, back), (valve, valve_bottom)];
         self.pipe_if(canvas, self.recirculated_m3_per_s, recirculated, RETURN);
-        canvas.line((load, terminals.bottom), (load, back), RETURN);
-        self.pipe_if(canvas, to_plant, &[(load, back), (node, back)], RETURN);
+        self.pipe_if(canvas, to_plant, &[(valve, back), (node, back)], RETURN);
         let surplus = self.drying.flow_m3_per_s - self.reused_m3_per_s;
         if reuse {
             canvas.line((node, coil.bottom), (node, outlet), RETURN);
@@ -240,7 +240,7 @@ impl WaterLoop {
         canvas_box(canvas, coil, "drying coil", &say.load(self.drying.load_w))?;
         canvas_box(canvas, terminals, "terminals", &say.load(self.terminals.load_w))?;
         let body = Area { left: valve_left, right: valve_right, top: supply - 22.0, bottom: valve_bottom };
-        canvas_box(canvas, body, "blending", "valve")?;
+        canvas_box(canvas, body, "blending valve", &say.t(self.terminals.supply_c))?;
         for at in [(node, supply), (node, back), (valve, back)] {
             canvas.mark(at, crate::canvas::Mark::Dot, 7.0, Ink::Ink);
         }
@@ -402,8 +402,11 @@ impl Say {
 
 fn pipe(canvas: &mut Canvas, points: &[Point], pen: Pen) {
     canvas.polyline(points, pen);
-    let (from, tip) = (points[points.len() - 2], points[points.len() - 1]);
-    canvas.arrow_head(from, tip, 11.0, pen.ink);
+    let (from, end) = (points[points.len() - 2], points[points.len() - 1]);
+    // The tip stops short of the dot where pipes meet.
+    let length = (end.0 - from.0).hypot(end.1 - from.1).max(1e-9);
+    let back = |a: f64, b: f64| b - (b - a) / length * 3.5;
+    canvas.arrow_head(from, (back(from.0, end.0), back(from.1, end.1)), 11.0, pen.ink);
 }
 
 /// A box with a name and a number in its middle.
