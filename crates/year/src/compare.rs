@@ -4,7 +4,7 @@ use crate::economy::Economy;
 use crate::result::{RoomYear, Scheme, SchemeYear, Year};
 use crate::signals::EndUse;
 use drycoil_project::Project;
-use drycoil_sizing::Design;
+use drycoil_sizing::{Design, Service};
 use serde::Serialize;
 
 /// One quantity of both schemes.
@@ -76,7 +76,10 @@ pub struct Estimate {
 }
 
 /// The schemes side by side. Empty unless both were simulated.
-pub fn compare(year: &Year, economy: &Economy) -> Vec<Measure> {
+///
+/// Room-hours and humidity are of the rooms that the schemes serve ([`served`]): what happens in a room with its own
+/// conventional unit is no merit or fault of either.
+pub fn compare(design: &Design, year: &Year, economy: &Economy) -> Vec<Measure> {
     let (Some(d), Some(a)) = (year.scheme(Scheme::Decoupled), year.scheme(Scheme::AllAir)) else {
         return Vec::new();
     };
@@ -97,11 +100,11 @@ pub fn compare(year: &Year, economy: &Economy) -> Vec<Measure> {
     both("peak heating", "W", neither, &|s| Some(s.peaks.heating.value_w));
     both("water", "kg", smaller, &|s| Some(s.water_kg()));
     both("outdoor air", "kg", neither, &|s| Some(s.heat.outdoor_air_kg.iter().sum()));
-    both("unmet warm room-hours", "h", smaller, &|s| Some(sum(s, |r| r.unmet.warm_h)));
-    both("unmet cold room-hours", "h", smaller, &|s| Some(sum(s, |r| r.unmet.cold_h)));
-    both("mean relative humidity in use", "", neither, &mean_humidity);
+    both("unmet warm room-hours", "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.warm_h)));
+    both("unmet cold room-hours", "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.cold_h)));
+    both("mean relative humidity in use", "", neither, &|s| mean_humidity(design, s));
     both("occupied room-hours above the code dew point", "h", smaller, &|s| {
-        Some(sum(s, |r| r.humidity.above_code_occupied_h))
+        Some(sum(design, s, |r| r.humidity.above_code_occupied_h))
     });
     let mut priced = |what: &str, unit: &str, f: fn(&crate::economy::SchemeCost) -> Option<f64>| {
         let (d, a) = money(f);
@@ -115,14 +118,24 @@ pub fn compare(year: &Year, economy: &Economy) -> Vec<Measure> {
     out
 }
 
-fn sum(s: &SchemeYear, f: impl Fn(&RoomYear) -> f64) -> f64 {
-    s.rooms.iter().map(f).sum()
+/// The rooms of a scheme that have a terminal or primary air, in both schemes the same.
+pub fn served<'a>(design: &'a Design, scheme: &'a SchemeYear) -> impl Iterator<Item = &'a RoomYear> {
+    scheme
+        .rooms
+        .iter()
+        .zip(&design.needs)
+        .filter(|(_, n)| matches!(n.service, Service::Terminal | Service::PrimaryOnly))
+        .map(|(r, _)| r)
 }
 
-/// Mean over occupied room-hours.
-pub fn mean_humidity(s: &SchemeYear) -> Option<f64> {
+fn sum(design: &Design, s: &SchemeYear, f: impl Fn(&RoomYear) -> f64) -> f64 {
+    served(design, s).map(f).sum()
+}
+
+/// Mean over occupied room-hours of the rooms served, 0 to 1.
+pub fn mean_humidity(design: &Design, s: &SchemeYear) -> Option<f64> {
     let (mut hours, mut total) = (0.0, 0.0);
-    for r in &s.rooms {
+    for r in served(design, s) {
         if let Some(rh) = r.humidity.mean_occupied_rh {
             hours += r.occupied_h;
             total += r.occupied_h * rh;

@@ -1,12 +1,13 @@
 //! What is wrong, or worth knowing, in a simulated year.
 
-use crate::compare::{Estimate, Measure};
+use crate::compare::{Estimate, Measure, served};
 use crate::economy::Economy;
 use crate::result::{LimitHours, Moment, ONE_DEGF_K, RoomYear, Scheme, SchemeYear, Year};
 use crate::signals::PlantLimit;
 use drycoil_climate::month_name;
 use drycoil_findings::{Finding, FindingKind, Place, registry::year as kinds};
 use drycoil_project::Project;
+use drycoil_sizing::Design;
 use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
 
 /// Unmet hours of a room above which it is a finding, h (ANSI/ASHRAE/IES 90.1 appendix G, from memory).
@@ -62,6 +63,7 @@ impl Writer<'_> {
 /// Findings of a year: rooms in the order of the room list within each kind, waived ones included.
 pub fn findings(
     project: &Project,
+    design: &Design,
     year: &Year,
     economy: &Economy,
     measures: &[Measure],
@@ -71,6 +73,8 @@ pub fn findings(
     for scheme in &year.schemes {
         for room in &scheme.rooms {
             margins(&mut w, room);
+        }
+        for room in served(design, scheme) {
             comfort(&mut w, scheme.scheme, room);
         }
         limits(&mut w, scheme);

@@ -2,8 +2,9 @@
 //!
 //! The simulation says what the project's own economizer did. This says, from wet bulbs alone, how many hours of the
 //! year the tower could carry a loop without a chiller, and how much of the scheme's cooling, if all of it were made
-//! at that water temperature. The tower runs at its design water flow and range; its approach grows as the wet bulb
-//! falls (Merkel's law, calibrated at design).
+//! at that water temperature. The tower runs at full fan and at its design water flow; its range is that of the hour's
+//! cooling (of the design without a simulated decoupled scheme), and its approach grows as the wet bulb falls (Merkel's
+//! law, calibrated at design). The loop comes back as warm as at design.
 
 use drycoil_climate::WeatherYear;
 use drycoil_exchange::tower::Tower;
@@ -30,7 +31,7 @@ pub struct FreeWater {
     pub supply_c: f64,
     /// Water returning at design, degC.
     pub return_c: f64,
-    /// Hours in which tower water alone makes the supply.
+    /// Hours with cooling in which tower water alone makes the supply; all hours when no scheme was simulated.
     pub alone_h: f64,
     /// Hours in which tower water cools the return, but not all the way.
     pub partly_h: f64,
@@ -41,44 +42,56 @@ pub struct FreeWater {
     pub carried_share: Option<f64>,
 }
 
-/// Tower water at each wet bulb, degC, on a grid.
+/// Ranges of the table over the design range.
+const RANGES: [f64; 6] = [0.05, 0.15, 0.3, 0.5, 0.75, 1.0];
+
+/// Tower water at each range and wet bulb, degC, on a grid.
 struct Curve {
     first_c: f64,
-    water_c: Vec<f64>,
+    water_c: Vec<Vec<f64>>,
 }
 
 impl Curve {
     fn new(project: &Project, design: &Design, low_c: f64, high_c: f64) -> Option<Self> {
         let wet = design.conditions.tower.value_c;
-        let range = project.plant.tower_range.value;
+        let range_k = project.plant.tower_range.value.to_kelvin();
         let cold = wet + project.plant.tower_approach.value.to_kelvin();
         let p = Pressure::pascals(design.site.pressure_pa);
         let c = Temperature::celsius;
-        let tower =
-            Tower::calibrated(c(cold + range.to_kelvin()), c(cold), c(wet), WATER_TO_AIR, p, EXPONENT)
-                .ok()?;
+        let tower = Tower::calibrated(c(cold + range_k), c(cold), c(wet), WATER_TO_AIR, p, EXPONENT).ok()?;
         // Below this the tower's law leaves its range of water temperatures, and the fans hold the floor anyway.
         let first_c = low_c.max(-20.0);
         let count = ((high_c - first_c).max(0.0) / GRID_K).ceil() as usize + 1;
-        let water_c = (0..=count)
-            .map(|i| {
-                let wet_bulb = first_c + i as f64 * GRID_K;
-                let range = TemperatureDifference::kelvin(range.to_kelvin());
-                match tower.cold_water_for_range(range, c(wet_bulb), WATER_TO_AIR, p) {
-                    Ok((t, _, _)) => Some(t.to_celsius().max(COLDEST_C)),
-                    Err(_) if wet_bulb < 0.0 => Some(COLDEST_C),
-                    Err(_) => None,
-                }
-            })
-            .collect::<Option<Vec<f64>>>()?;
+        let at = |share: f64, wet_bulb: f64| {
+            let range = TemperatureDifference::kelvin(range_k * share);
+            match tower.cold_water_for_range(range, c(wet_bulb), WATER_TO_AIR, p) {
+                Ok((t, _, _)) => Some(t.to_celsius().max(COLDEST_C)),
+                Err(_) if wet_bulb < 0.0 => Some(COLDEST_C),
+                Err(_) => None,
+            }
+        };
+        let water_c = RANGES
+            .iter()
+            .map(|share| (0..=count).map(|i| at(*share, first_c + i as f64 * GRID_K)).collect())
+            .collect::<Option<Vec<Vec<f64>>>>()?;
         Some(Self { first_c, water_c })
     }
 
-    fn at(&self, wet_bulb_c: f64) -> f64 {
+    fn row(&self, row: usize, wet_bulb_c: f64) -> f64 {
+        let water = &self.water_c[row];
         let x = ((wet_bulb_c - self.first_c) / GRID_K).max(0.0);
-        let i = (x as usize).min(self.water_c.len() - 2);
+        let i = (x as usize).min(water.len() - 2);
         let f = (x - i as f64).min(1.0);
-        self.water_c[i] + f * (self.water_c[i + 1] - self.water_c[i])
+        water[i] + f * (water[i + 1] - water[i])
+    }
+
+    /// At a range of so much of the design range; outside the table its end holds.
+    fn at(&self, wet_bulb_c: f64, share: f64) -> f64 {
+        let share = share.clamp(RANGES[0], RANGES[RANGES.len() - 1]);
+        let upper = RANGES.iter().position(|r| *r >= share).unwrap_or(RANGES.len() - 1).max(1);
+        let f = (share - RANGES[upper - 1]) / (RANGES[upper] - RANGES[upper - 1]);
+        let (a, b) = (self.row(upper - 1, wet_bulb_c), self.row(upper, wet_bulb_c));
+        a + f * (b - a)
     }
 }
 
@@ -95,7 +108,14 @@ pub fn free_water(
     let high = wet_bulb.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let Some(curve) = Curve::new(project, design, low, high) else { return Vec::new() };
     let approach = project.plant.economizer_approach.value.to_kelvin();
-    let reach: Vec<f64> = wet_bulb.iter().map(|w| curve.at(*w) + approach).collect();
+    let cooling_w = cooling_w.filter(|c| c.len() == wet_bulb.len());
+    let reach: Vec<f64> = (0..wet_bulb.len())
+        .map(|h| {
+            let share = cooling_w.map_or(1.0, |c| c[h] / design.plant.tower_heat_w);
+            curve.at(wet_bulb[h], share) + approach
+        })
+        .collect();
+    let cools = |h: usize| cooling_w.is_none_or(|c| c[h] > 0.0);
     let chosen = design.plant.arrangements.iter().find(|a| a.chosen);
     let sensible = design.dew_point.sensible_water_c;
     let sensible_return =
@@ -107,11 +127,11 @@ pub fn free_water(
     ]
     .into_iter()
     .map(|(name, supply_c, return_c)| {
-        let hours = |f: &dyn Fn(f64) -> bool| reach.iter().filter(|t| f(**t)).count() as f64;
+        let hours =
+            |f: &dyn Fn(f64) -> bool| (0..reach.len()).filter(|h| cools(*h) && f(reach[*h])).count() as f64;
         let share = |t: f64| ((return_c - t) / (return_c - supply_c)).clamp(0.0, 1.0);
-        let carried = cooling_w
-            .filter(|c| c.len() == reach.len())
-            .map(|c| c.iter().zip(&reach).fold(0.0, |sum, (w, t)| sum + w * share(*t) * 3600.0));
+        let carried =
+            cooling_w.map(|c| c.iter().zip(&reach).fold(0.0, |sum, (w, t)| sum + w * share(*t) * 3600.0));
         let all = cooling_w.map_or(0.0, |c| c.iter().fold(0.0, |sum, w| sum + w * 3600.0));
         FreeWater {
             loop_name: name.to_owned(),

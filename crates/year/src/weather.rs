@@ -37,8 +37,15 @@ impl StepWeather {
     /// # Errors
     /// An hour without a wet bulb.
     pub fn new(weather: &WeatherYear, pressure_pa: f64, steps_per_hour: usize) -> Result<Self, ClimateError> {
-        let (t, w) = (weather.dry_bulb_c(), weather.humidity_ratio());
+        let t = weather.dry_bulb_c();
         let hours = t.len();
+        // The measured dew point at the pressure of the site: air that is saturated at the pressure of the day stays so.
+        let w: Vec<f64> = weather
+            .dew_point_c()
+            .iter()
+            .map(|dew_point_c| drycoil_air::raw::humidity_ratio_at_dew_point(*dew_point_c, pressure_pa))
+            .collect();
+        let w = w.as_slice();
         let mut wet = vec![0.0; hours];
         let pressure = vec![pressure_pa; hours];
         batch::wet_bulb_from_humidity_ratio(t, w, &pressure, &mut wet)

@@ -213,13 +213,13 @@ fn phys_the_comparison_says_who_wins_and_by_how_much() {
     for (d, a, wins) in [(10e3, 12e3, Some(true)), (12e3, 10e3, Some(false)), (10e3, 10e3, None)] {
         let year = year(d, a);
         let e = economy(&job.project, &job.design, None, &year).unwrap();
-        let measures = compare(&year, &e);
+        let measures = compare(&job.design, &year, &e);
         let site = measures.iter().find(|m| m.what == "site energy").unwrap();
         assert_eq!(site.decoupled_wins(), wins);
         close(site.decoupled.unwrap(), (d + 5e3) * 8760.0 * 3600.0, 1e-12);
         let share = (d - a) / (a + 5e3);
         assert!((site.difference_share.unwrap() - share).abs() < 1e-12);
-        let found = findings(&job.project, &year, &e, &measures, &[]);
+        let found = findings(&job.project, &job.design, &year, &e, &measures, &[]);
         let loses = found.iter().filter(|f| f.id() == "YR-008").count();
         // Site energy and the cost of energy.
         assert_eq!(loses, if wins == Some(false) { 2 } else { 0 }, "{found:#?}");
@@ -232,8 +232,8 @@ fn ids(change: impl FnOnce(&mut Year)) -> Vec<&'static str> {
     let mut year = year(10e3, 12e3);
     change(&mut year);
     let e = economy(&job.project, &job.design, None, &year).unwrap();
-    let measures = compare(&year, &e);
-    let mut ids: Vec<&str> = findings(&job.project, &year, &e, &measures, &[])
+    let measures = compare(&job.design, &year, &e);
+    let mut ids: Vec<&str> = findings(&job.project, &job.design, &year, &e, &measures, &[])
         .iter()
         // The demo does not price what it buys at first.
         .filter(|f| f.id() != "YR-010")
@@ -288,7 +288,7 @@ fn every_finding_of_a_year_comes_when_and_only_when_it_should() {
     let year = year(10e3, 12e3);
     let e = economy(&job.project, &job.design, None, &year).unwrap();
     let estimates = estimates(&job.project, &job.design, &year);
-    let found = findings(&job.project, &year, &e, &[], &estimates);
+    let found = findings(&job.project, &job.design, &year, &e, &[], &estimates);
     assert!(found.iter().any(|f| f.id() == "YR-009") && found.iter().any(|f| f.id() == "YR-010"));
 }
 
@@ -311,7 +311,7 @@ fn a_waiver_of_a_room_is_kept() {
     let mut year = year(10e3, 12e3);
     year.schemes[0].rooms[0].unmet.warm_h = 400.0;
     let e = economy(&project, &job.design, None, &year).unwrap();
-    let found = findings(&project, &year, &e, &[], &[]);
+    let found = findings(&project, &job.design, &year, &e, &[], &[]);
     let unmet = found.iter().find(|f| f.id() == "YR-004").unwrap();
     assert_eq!(unmet.waiver.as_ref().unwrap().reason, "a test");
 }
@@ -337,10 +337,11 @@ fn phys_warmer_water_is_free_for_longer() {
         close(f.carried_j.unwrap(), share * 8760.0 * 1000.0 * 3600.0, 1e-12);
     }
     // The tower at its design wet bulb gives its design approach, so in the hottest hours nothing is free.
-    assert!(cold.alone_h < 4000.0);
+    assert!(cold.alone_h < 4000.0 && hours[1].alone_h < cold.alone_h + 1.0);
     // Without a simulated decoupled scheme only the hours are known.
     let hours = free_water(&job.project, &job.design, &job.weather, None);
-    assert_eq!(hours[0].alone_h, warm.alone_h);
+    // A tower at its design range is warmer than one with a tiny load.
+    assert!(hours[0].alone_h < warm.alone_h);
     assert!(hours[0].carried_j.is_none());
 }
 

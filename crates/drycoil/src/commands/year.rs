@@ -283,7 +283,7 @@ pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
         Failure::bad_input(format!("the prices cannot be used: {e}"))
             .hint("look at `[economics]`; demand cannot be averaged over less than a step of the simulation")
     })?;
-    let measures = compare(&year, &economy);
+    let measures = compare(&design, &year, &economy);
     let estimates = estimates(project, &design, &year);
     let cooling = year.scheme(Scheme::Decoupled).map(|s| s.hourly.cooling_w.as_slice());
     let free_water = free_water(project, &design, weather, cooling);
@@ -298,7 +298,7 @@ pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
     };
     let mut list = job.notes();
     list.extend(design.findings.iter().cloned());
-    list.extend(findings_of(project, &year, &economy, &measures, &estimates));
+    list.extend(findings_of(project, &design, &year, &economy, &measures, &estimates));
 
     let json = YearDocument::new(project, parts, &list, crate::VERSION).to_json()?;
     written.write_all(&json).map_err(|error| Failure::writing(&year_file, error))?;

@@ -424,10 +424,12 @@ fn problems(out: &mut String, design: &Design, system: UnitSystem, width: usize)
         format!("primary\n{f}"),
         format!("transfer\n{f}"),
         format!("exhaust\n{f}"),
+        format!("own units\nin {f}"),
+        format!("own units\nout {f}"),
         format!("surplus\n{f}"),
         format!("wanted\n{f}"),
     ])
-    .numbers(1..6);
+    .numbers(1..8);
     for b in &design.balance {
         let v = |x: f64| bare(K::StandardAirFlow, x, 0, system);
         table.row([
@@ -435,6 +437,8 @@ fn problems(out: &mut String, design: &Design, system: UnitSystem, width: usize)
             v(b.primary_m3_per_s),
             v(b.transfer_m3_per_s),
             v(b.exhaust_m3_per_s),
+            v(b.own_units_outdoor_m3_per_s),
+            v(b.own_units_exhaust_m3_per_s),
             v(b.surplus_m3_per_s),
             v(b.pressurization_m3_per_s),
         ]);

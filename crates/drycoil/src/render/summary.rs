@@ -6,7 +6,7 @@ use drycoil_project::Project;
 use drycoil_results::YearParts;
 use drycoil_sizing::Design;
 use drycoil_units::{QuantityKind as K, format_si};
-use drycoil_year::compare::{Measure, mean_humidity};
+use drycoil_year::compare::{Measure, mean_humidity, served};
 use drycoil_year::findings::{UNMET_HOURS, moment_words};
 use drycoil_year::result::Scheme;
 use drycoil_year::signals::EndUse;
@@ -31,7 +31,7 @@ pub fn draw(project: &Project, design: &Design, parts: &YearParts<'_>, show: Sho
     section("Does it stay dry?", dry(project, parts, show));
     section("Energy", energy(parts, show));
     section("Money", money(parts, show));
-    section("Comfort", comfort(parts));
+    section("Comfort", comfort(design, parts));
     section("What this rests on", basis(parts));
     out
 }
@@ -222,13 +222,13 @@ fn money(parts: &YearParts<'_>, show: Show<'_>) -> Vec<String> {
     out
 }
 
-fn comfort(parts: &YearParts<'_>) -> Vec<String> {
+fn comfort(design: &Design, parts: &YearParts<'_>) -> Vec<String> {
     let mut out = Vec::new();
     for s in &parts.year.schemes {
         let of = |r: &drycoil_year::result::RoomYear| r.unmet.warm_h + r.unmet.cold_h;
-        let over = s.rooms.iter().filter(|r| of(r) > UNMET_HOURS).count();
-        let humid: f64 = s.rooms.iter().map(|r| r.humidity.above_code_occupied_h).sum();
-        let mean = mean_humidity(s)
+        let over = served(design, s).filter(|r| of(r) > UNMET_HOURS).count();
+        let humid: f64 = served(design, s).map(|r| r.humidity.above_code_occupied_h).sum();
+        let mean = mean_humidity(design, s)
             .map_or_else(String::new, |m| format!("{:.0} % relative humidity on average, ", m * 100.0));
         out.push(format!(
             "{}: {mean}{} too warm or too cold for more than {UNMET_HOURS:.0} hours of use{}",

@@ -7,7 +7,7 @@ use drycoil_project::Project;
 use drycoil_results::YearParts;
 use drycoil_sizing::Design;
 use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
-use drycoil_year::compare::{Measure, mean_humidity};
+use drycoil_year::compare::{Measure, mean_humidity, served};
 use drycoil_year::economy::AmountRecord;
 use drycoil_year::findings::{UNMET_HOURS, limit_words, moment_words};
 use drycoil_year::result::{Peak, Scheme, SchemeYear};
@@ -105,8 +105,8 @@ pub fn draw(
     end_uses(&mut out, parts, show);
     months(&mut out, parts, show);
     peaks(&mut out, parts, show);
-    humidity(&mut out, parts, show);
-    unmet(&mut out, parts, show);
+    humidity(&mut out, design, parts, show);
+    unmet(&mut out, design, parts, show);
     free_cooling(&mut out, parts, show);
     bills(&mut out, parts, show);
     estimates(&mut out, parts, show);
@@ -392,7 +392,8 @@ fn months(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
         UnitSystem::Ip => grouped(kg / 3.785_411_784, 0),
     };
     for month in 0..12 {
-        let mut row = vec![month_name(month as u8 + 1).unwrap_or_default().to_owned()];
+        let name: String = month_name(month as u8 + 1).unwrap_or_default().chars().take(3).collect();
+        let mut row = vec![name];
         for s in &all {
             let sum =
                 |f: &dyn Fn(&drycoil_year::result::EndUseYear) -> f64| s.end_uses.iter().map(f).sum::<f64>();
@@ -434,7 +435,7 @@ fn peaks(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     out.push_str(&table.draw(show.width));
 }
 
-fn humidity(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
+fn humidity(out: &mut String, design: &Design, parts: &YearParts<'_>, show: Show<'_>) {
     title(out, "Humidity by scheme, while rooms are in use");
     let t = show.symbol(K::Temperature);
     let mut table = Table::new([
@@ -451,26 +452,20 @@ fn humidity(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     .numbers([1, 2, 3, 4, 6, 7, 8]);
     for s in schemes(parts) {
         let rh = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{:.0}", v * 100.0));
-        let low = s
-            .rooms
-            .iter()
+        let low = served(design, s)
             .filter_map(|r| r.humidity.lowest_occupied_rh)
             .fold(None, |a: Option<f64>, x| Some(a.map_or(x, |a| a.min(x))));
-        let high = s
-            .rooms
-            .iter()
+        let high = served(design, s)
             .filter_map(|r| r.humidity.highest_occupied_rh)
             .fold(None, |a: Option<f64>, x| Some(a.map_or(x, |a| a.max(x))));
-        let wettest = s
-            .rooms
-            .iter()
+        let wettest = served(design, s)
             .max_by(|a, b| a.humidity.highest_dew_point_c.total_cmp(&b.humidity.highest_dew_point_c));
         let sum = |f: fn(&drycoil_year::result::HumidityYear) -> f64| {
-            grouped(s.rooms.iter().map(|r| f(&r.humidity)).sum(), 0)
+            grouped(served(design, s).map(|r| f(&r.humidity)).sum(), 0)
         };
         table.row([
             s.scheme.word().to_owned(),
-            rh(mean_humidity(s)),
+            rh(mean_humidity(design, s)),
             rh(low),
             rh(high),
             wettest.map_or_else(String::new, |r| show.degrees(r.humidity.highest_dew_point_c)),
@@ -481,10 +476,11 @@ fn humidity(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
         ]);
     }
     out.push_str(&table.draw(show.width));
-    let _ = writeln!(out, "The highest dew point is of all hours.");
+    let _ =
+        writeln!(out, "Of the rooms with a terminal or primary air; the highest dew point is of all hours.");
 }
 
-fn unmet(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
+fn unmet(out: &mut String, design: &Design, parts: &YearParts<'_>, show: Show<'_>) {
     title(out, "Away from the set points, while rooms are in use");
     let k = show.symbol(K::TemperatureDifference);
     let mut table = Table::new([
@@ -500,9 +496,9 @@ fn unmet(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     ])
     .numbers([1, 2, 3, 4, 5, 6, 8]);
     for s in schemes(parts) {
-        let sum = |f: fn(&drycoil_year::result::RoomYear) -> f64| s.rooms.iter().map(f).sum::<f64>();
+        let sum = |f: fn(&drycoil_year::result::RoomYear) -> f64| served(design, s).map(f).sum::<f64>();
         let of = |r: &drycoil_year::result::RoomYear| r.unmet.warm_h + r.unmet.cold_h;
-        let worst = s.rooms.iter().max_by(|a, b| of(a).total_cmp(&of(b))).filter(|r| of(r) > 0.0);
+        let worst = served(design, s).max_by(|a, b| of(a).total_cmp(&of(b))).filter(|r| of(r) > 0.0);
         table.row([
             s.scheme.word().to_owned(),
             grouped(sum(|r| r.unmet.warm_h), 0),
@@ -510,7 +506,7 @@ fn unmet(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
             grouped(sum(|r| r.unmet.cold_h), 0),
             grouped(show.system.value(K::TemperatureDifference, sum(|r| r.unmet.cold_k_h)), 0),
             grouped(sum(|r| r.occupied_h), 0),
-            s.rooms.iter().filter(|r| of(r) > UNMET_HOURS).count().to_string(),
+            served(design, s).filter(|r| of(r) > UNMET_HOURS).count().to_string(),
             worst.map_or_else(String::new, |r| r.room.clone()),
             worst.map_or_else(String::new, |r| grouped(of(r), 1)),
         ]);

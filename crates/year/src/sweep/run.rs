@@ -1,12 +1,12 @@
 //! Points side by side, and what is kept of each.
 
-use crate::compare::{Estimate, estimates, mean_humidity};
+use crate::compare::{Estimate, estimates, mean_humidity, served};
 use crate::economy::Economy;
 use crate::result::{Scheme, SchemeYear, Year};
 use drycoil_project::Project;
 use drycoil_sizing::Design;
-use rayon::prelude::*;
 use serde::Serialize;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// A number that is kept of every point.
 #[derive(Debug, Clone, Copy)]
@@ -43,8 +43,8 @@ fn least(values: impl Iterator<Item = f64>) -> Option<f64> {
     values.fold(None, |a: Option<f64>, b| Some(a.map_or(b, |a| a.min(b))))
 }
 
-fn total(s: &SchemeYear, f: fn(&crate::result::RoomYear) -> f64) -> f64 {
-    s.rooms.iter().map(f).sum()
+fn total(design: &Design, s: &SchemeYear, f: fn(&crate::result::RoomYear) -> f64) -> f64 {
+    served(design, s).map(f).sum()
 }
 
 /// What sizing's objective would be with the simulated year: its energy cost in place of the estimated one, the same
@@ -97,7 +97,9 @@ pub fn metrics() -> Vec<Metric> {
             least(rooms.iter().filter_map(|r| r.margin.as_ref()?.smallest_occupied_k))
         }),
         metric("wet_room_h", "room-hours wet in use", "h", |p| {
-            Some(total(p.decoupled?, |r| r.margin.as_ref().map_or(0.0, |m| m.occupied.below_zero_h)))
+            Some(total(p.design, p.decoupled?, |r| {
+                r.margin.as_ref().map_or(0.0, |m| m.occupied.below_zero_h)
+            }))
         }),
         metric("decoupled_site_energy_j", "site energy, decoupled", "J", |p| {
             Some(p.decoupled?.site_energy_j())
@@ -120,13 +122,17 @@ pub fn metrics() -> Vec<Metric> {
             Some(p.all_air?.peaks.electricity.value_w)
         }),
         metric("decoupled_unmet_room_h", "unmet room-hours, decoupled", "h", |p| {
-            Some(total(p.decoupled?, |r| r.unmet.warm_h + r.unmet.cold_h))
+            Some(total(p.design, p.decoupled?, |r| r.unmet.warm_h + r.unmet.cold_h))
         }),
         metric("all_air_unmet_room_h", "unmet room-hours, all-air", "h", |p| {
-            Some(total(p.all_air?, |r| r.unmet.warm_h + r.unmet.cold_h))
+            Some(total(p.design, p.all_air?, |r| r.unmet.warm_h + r.unmet.cold_h))
         }),
-        metric("decoupled_mean_rh", "mean relative humidity, decoupled", "", |p| mean_humidity(p.decoupled?)),
-        metric("all_air_mean_rh", "mean relative humidity, all-air", "", |p| mean_humidity(p.all_air?)),
+        metric("decoupled_mean_rh", "mean relative humidity, decoupled", "", |p| {
+            mean_humidity(p.design, p.decoupled?)
+        }),
+        metric("all_air_mean_rh", "mean relative humidity, all-air", "", |p| {
+            mean_humidity(p.design, p.all_air?)
+        }),
         metric("sizing_objective", "objective as sizing estimates it", "", |p| {
             Some(p.design.dew_point.chosen.objective)
         }),
@@ -181,34 +187,40 @@ impl PointResult {
 
 /// Computes every point that is not known yet, side by side. `finished` is told of each as it ends, in no order; what is
 /// returned is in the order of the points.
+///
+/// Each thread of the pool takes one point after the other and never a second one while it waits for something, so that
+/// `compute` may use pools and caches of its own thread.
 pub fn run<T: Clone + Send + Sync>(
     known: &[Option<T>],
     pool: &rayon::ThreadPool,
     compute: &(dyn Fn(usize) -> T + Sync),
     finished: &(dyn Fn(usize, &T) + Sync),
 ) -> Vec<T> {
-    pool.install(|| {
-        known
-            .par_iter()
-            .enumerate()
-            // One point at a time: they take long, and unequally long.
-            .with_max_len(1)
-            .map(|(index, known)| {
-                known.clone().unwrap_or_else(|| {
-                    let result = compute(index);
-                    finished(index, &result);
-                    result
-                })
-            })
-            .collect()
-    })
+    let next = AtomicUsize::new(0);
+    let parts: Vec<Vec<(usize, T)>> = pool.broadcast(|_| {
+        let mut own = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= known.len() {
+                return own;
+            }
+            if known[index].is_none() {
+                let result = compute(index);
+                finished(index, &result);
+                own.push((index, result));
+            }
+        }
+    });
+    let mut computed: Vec<(usize, T)> = parts.into_iter().flatten().collect();
+    computed.sort_by_key(|(index, _)| *index);
+    let mut computed = computed.into_iter().map(|(_, result)| result);
+    known.iter().filter_map(|known| known.clone().or_else(|| computed.next())).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use std::sync::Mutex;
-    use std::sync::atomic::{AtomicUsize, Ordering};
 
     #[test]
     fn known_points_are_kept_and_the_order_is_that_of_the_points() {
