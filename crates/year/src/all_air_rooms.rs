@@ -8,7 +8,6 @@
 use crate::decoupled_rooms::{FeatureSteps, RoomStep};
 use crate::drive::{BlockHour, Tile};
 use crate::plant::all_air_design::AllAirDesign;
-use crate::plant::baseline::MINIMUM_OVER_OUTDOOR;
 use crate::prepare::{LANES, Lanes, Prepared, SENSIBLE_UNIT_FAN_SHARE, ZERO};
 use crate::signals::{AllAirDemand, AllAirSupply, BuildingMode, Outdoor};
 use crate::tally::{BlockTally, StepLanes, StepLimits, present};
@@ -69,8 +68,11 @@ pub struct AllAirRooms<'a> {
     w: [Vec<Lanes>; 2],
     /// Flow and discharge of the step before.
     before: Vec<(Lanes, Lanes)>,
+    /// Least flow of a box over the outdoor air of its zone.
+    minimum_over_outdoor: f64,
     now: usize,
     own_w: f64,
+    least_over_outdoor: f64,
     outdoor_asked: f64,
     pub(crate) features: FeatureSteps,
     hour_features: FeatureSteps,
@@ -176,8 +178,10 @@ impl<'a> AllAirRooms<'a> {
             before: vec![(ZERO, [20.0; LANES]); p.blocks.len()],
             air_c: [air.clone(), air],
             w: [w.clone(), w],
+            minimum_over_outdoor: a.minimum_over_outdoor.value,
             now: 0,
             own_w: raw::humidity_ratio_at_dew_point(OWN_COIL_DEW_POINT_C, p.settings.p_pa),
+            least_over_outdoor: a.minimum_over_outdoor.value,
             outdoor_asked: 0.0,
             features: FeatureSteps::default(),
             hour_features: FeatureSteps::default(),
@@ -243,7 +247,7 @@ impl<'a> AllAirRooms<'a> {
                     .max(x.fixed[l])
                     / x.effectiveness[l];
                 let least = if x.demand_control[l] > 0.0 {
-                    (MINIMUM_OVER_OUTDOOR * zone).max(x.floor[l]).min(x.least[l])
+                    (self.minimum_over_outdoor * zone).max(x.floor[l]).min(x.least[l])
                 } else {
                     x.least[l]
                 };

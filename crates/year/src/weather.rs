@@ -50,7 +50,13 @@ impl StepWeather {
         let pressure = vec![pressure_pa; hours];
         batch::wet_bulb_from_humidity_ratio(t, w, &pressure, &mut wet)
             .map_err(|e| ClimateError::MoistAir { what: "wet bulb", reason: e.to_string() })?;
-        if let Some(hour) = batch::refused(&wet).next() {
+        for hour in batch::refused(&wet).collect::<Vec<_>>() {
+            // A saturated hour is its own wet bulb; its humidity ratio may stand a rounding above saturation.
+            let saturated = drycoil_air::raw::saturation_humidity_ratio(t[hour], pressure_pa);
+            if (w[hour] / saturated - 1.0).abs() < 1e-6 {
+                wet[hour] = t[hour];
+                continue;
+            }
             return Err(ClimateError::MoistAir {
                 what: "wet bulb",
                 reason: format!("hour {hour} at {} degC, {} kg/kg has none", t[hour], w[hour]),
