@@ -20,7 +20,7 @@ use drycoil_units::*;
 use drycoil_year::plant::air::{Air, Saturation};
 use drycoil_year::plant::central_unit::{CentralUnit, Draw, ReheatForm, UnitDemand};
 use drycoil_year::plant::machines::chiller_bank::{ChillerBankForm, CondenserWater};
-use drycoil_year::plant::machines::coil::{CoilDesign, CoilForm, CoilWater};
+use drycoil_year::plant::machines::coil::{CoilDesign, CoilForm, CoilStep, CoilWater};
 use drycoil_year::plant::machines::fan::{FanForm, PressureHold};
 use drycoil_year::plant::machines::heating::BoilerForm;
 use drycoil_year::plant::machines::plate::PlateForm;
@@ -349,27 +349,44 @@ fn xchk_water_of_the_coil_against_the_chord_model() {
         cp_water: 4190.0,
     };
     let mut coil = CoilWater::new(&d, &s).unwrap();
-    let at_design = coil.flow(&s, 8.0, 62e3, 254e3, 250e3);
+    let step = |air: Air, m: f64, air_w: f64, heat_w: f64, dry: bool| CoilStep {
+        total: heat_w / m,
+        condensate: if dry { 0.0 } else { 1e-3 },
+        condensate_heat: (air_w - heat_w) / m,
+        ..CoilStep::idle(air)
+    };
+    let humid = |h: f64| {
+        let t_c = s.from_enthalpy(h, 20.0).0 + 0.5;
+        Air { t: t_c, w: raw::humidity_ratio_from_enthalpy(t_c, h) }
+    };
+    let at_design = coil.flow(&s, 8.0, &step(humid(62e3), 8.0, 254e3, 250e3, false));
     assert!((at_design.kg_per_s * 4190.0 * 7.0 / 250e3 - 1.0).abs() < 1e-6, "{at_design:?}");
     let mut dice = Dice(8);
-    let mut found = Vec::new();
-    for _ in 0..4_000 {
+    let (mut found, mut found_dry) = (Vec::new(), Vec::new());
+    for i in 0..8_000 {
         let m = dice.between(2.0, 9.0);
-        let h_in = dice.between(42e3, 80e3);
-        let air_w = m * (h_in - 24e3) * dice.between(0.02, 0.85);
-        let heat_w = air_w * 0.985;
-        let x = coil.flow(&s, m, h_in, air_w, heat_w);
-        if x.share < 1.0 || x.limits != 0 {
+        let dry = i % 2 == 0;
+        let air = if dry {
+            Air { t: dice.between(10.0, 38.0), w: 0.0045 }
+        } else {
+            humid(dice.between(42e3, 80e3))
+        };
+        let share = dice.between(0.02, 0.85);
+        let air_w = if dry { m * air.cp() * (air.t - 5.6) * share } else { m * (air.h() - 24e3) * share };
+        let heat_w = if dry { air_w } else { air_w * 0.985 };
+        let x = coil.flow(&s, m, &step(air, m, air_w, heat_w, dry));
+        assert_eq!(x.limits, 0, "{x:?}");
+        // Less than the smallest flow that is solved goes with the heat; an open valve gives a share.
+        if x.share < 1.0 || x.kg_per_s * 4190.0 < 2.1e-3 * 1.25 * 250e3 / 7.0 {
             assert!(x.share > 0.3, "{x:?}");
             continue;
         }
-        // Forward: the chord model with this water, these conductances, all wet (air of high humidity at that enthalpy).
+        // Forward: the chord model with this water and these conductances.
         let c = x.kg_per_s * 4190.0;
         let (outer, inner) = coil.conductances(m, c);
-        let t_c = s.from_enthalpy(h_in, 20.0).0 + 0.5;
         let chord = wet::chord(&wet::Inputs {
-            t_c,
-            w: raw::humidity_ratio_from_enthalpy(t_c, h_in),
+            t_c: air.t,
+            w: air.w,
             p_pa: 101_325.0,
             air_kg_per_s: m,
             water_c: 5.6,
@@ -377,8 +394,10 @@ fn xchk_water_of_the_coil_against_the_chord_model() {
             outer_w_per_k: outer,
             inner_w_per_k: inner,
         });
-        found.push((chord.air_w - air_w).abs() / 254e3);
+        let list = if dry { &mut found_dry } else { &mut found };
+        list.push((chord.air_w - air_w).abs() / 254e3);
     }
+    judge("dry heat by the water found", found_dry, 2e-3, 2e-3);
     // The chord model takes the condensate's heat by its own surface temperature, this form by the share given.
     judge("heat by the water found", found, 8e-3, 1.5e-2);
 }
@@ -514,6 +533,7 @@ fn xchk_primary_air_unit_against_the_model() -> Result<(), PlantError> {
     ] {
         let (exact, mut quick) = unit_pair(kind, reheat);
         let (mut coil, mut heat, mut delivered) = (Vec::new(), Vec::new(), Vec::new());
+        let mut edges = 0;
         for _ in 0..2_500 {
             let o = outdoors(&mut dice);
             let (outside, back) = (Air { t: o.t_c, w: o.w }, room_air(&mut dice));
@@ -546,6 +566,16 @@ fn xchk_primary_air_unit_against_the_model() -> Result<(), PlantError> {
                 },
                 f64::INFINITY,
             );
+            // On the edge where recovered air is exactly as humid as asked the model's drying coil may start by rounding and
+            // take more than the quick form, which then does not count as its error.
+            let (model, form) = (
+                a.coil.total.si() + a.heating.si() + a.reheat.si(),
+                b.through_kg_per_s * b.coil.total + b.heating_w + b.reheat_w,
+            );
+            if form < model - 200.0 && b.coil.missed_w == 0.0 && b.coil.missed_k == 0.0 {
+                edges += 1;
+                continue;
+            }
             coil.push((a.coil.total.si() - b.through_kg_per_s * b.coil.total).abs() / 1.2e5);
             heat.push((a.heating.si() + a.reheat.si() - b.heating_w - b.reheat_w).abs() / 1.2e5);
             delivered.push(
@@ -555,6 +585,7 @@ fn xchk_primary_air_unit_against_the_model() -> Result<(), PlantError> {
             assert!(b.residual_w.abs() < 1e-9 * 3.0 * 1e5, "{}", b.residual_w);
             assert!(b.water_residual_kg_per_s.abs() < 1e-12);
         }
+        assert!(edges <= 5, "{edges}");
         judge("coil of the primary-air unit", coil, 2e-4, 2e-3);
         judge("heat of the primary-air unit", heat, 2e-4, 2e-3);
         judge("air of the primary-air unit", delivered, 2e-4, 2e-3);

@@ -1,7 +1,6 @@
 //! The all-air scheme sized from the same loads, with the same margins and efficiency class as the decoupled one.
 
 use crate::plant::air::{Air, Saturation};
-use crate::plant::baseline::MINIMUM_OVER_OUTDOOR;
 use crate::plant::machines::coil::{CoilForm, CoilStep};
 use crate::plant::water_plant::{BankDesign, PumpPoint, WaterPlantDesign};
 use crate::plant::{SetUpError, within};
@@ -143,7 +142,7 @@ pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign
         let heating = l.heating.load_w.max(0.0);
         let heating_flow = heating / (cp * heating_rise);
         let by_load = l.cooling.load_w.max(0.0) / (cp * difference) * spare;
-        let least = (MINIMUM_OVER_OUTDOOR * outdoor).max(total_changes);
+        let least = (a.minimum_over_outdoor.value * outdoor).max(total_changes);
         let largest = by_load.max(least).max(n.exhaust_m3_per_s * RHO);
         let (minimum, heating_kg_per_s) = match a.minimum_flow.value {
             MinimumFlow::SingleMaximum => {

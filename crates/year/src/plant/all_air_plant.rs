@@ -27,8 +27,6 @@ const COIL_VALVE_SPARE: f64 = 1.25;
 const RESET_K_PER_S: f64 = 4.0 / 3600.0;
 /// Distance of the most open box from its target at which the reset moves at its fastest. Common practice, no source.
 const RESET_BAND: f64 = 0.15;
-/// Flow share of the most open box at which the reset holds. Common practice, no source.
-const RESET_TARGET: f64 = 0.85;
 
 /// The plant.
 #[derive(Debug, Clone)]
@@ -55,6 +53,7 @@ pub struct AllAirPlant {
     limit_h: f64,
     reset: SupplyAirReset,
     reset_rise_k: f64,
+    reset_target: f64,
     /// Outdoor temperature of the full reset and of none, degC.
     reset_outdoor_c: [f64; 2],
     /// Outdoor humidity ratio above which the supply is not reset.
@@ -172,6 +171,7 @@ impl AllAirPlant {
             limit_c: a.economizer_dry_bulb.value.to_celsius(),
             limit_h: a.economizer_enthalpy.value.si(),
             reset: a.supply_reset.value,
+            reset_target: a.supply_reset_target.value.to_ratio(),
             reset_rise_k: a.supply_reset_rise.value.to_kelvin(),
             reset_outdoor_c: [a.supply_reset_cold.value.to_celsius(), a.supply_reset_warm.value.to_celsius()],
             step_s,
@@ -381,14 +381,14 @@ impl AllAirPlant {
                 CoilStep::idle(entering)
             };
             let room = self.water.room_for_coil_w(sensible_w);
+            water.coil_asked_w = m * coil.total;
             if m * coil.total > room {
                 coil = coil.share(room / (m * coil.total), None, Some(set_c));
                 out.limits |= PlantLimit::ChillerCapacity.bit();
             }
             dew_point_missed = coil.missed_k > 0.05;
             water.coil_w = m * coil.total;
-            let air_w = m * (coil.total + coil.condensate_heat);
-            let flow = self.coil_water.flow(&self.saturation, m, coil.entering.h(), air_w, water.coil_w);
+            let flow = self.coil_water.flow(&self.saturation, m, &coil);
             water.coil_kg_per_s = flow.kg_per_s;
             if flow.share < 1.0 - 1e-9 {
                 out.limits |= PlantLimit::OutsideCurve.bit();
@@ -499,7 +499,7 @@ impl AllAirPlant {
         match self.reset {
             SupplyAirReset::None => self.set_c = self.supply_c,
             SupplyAirReset::WarmestZone => {
-                let pull = ((RESET_TARGET - demand.greatest_box_share) / RESET_BAND).clamp(-1.0, 1.0);
+                let pull = ((self.reset_target - demand.greatest_box_share) / RESET_BAND).clamp(-1.0, 1.0);
                 self.set_c = (self.set_c + pull * RESET_K_PER_S * self.step_s)
                     .clamp(self.supply_c, self.supply_c + self.reset_rise_k);
             }

@@ -9,10 +9,6 @@ use drycoil_project::{
 use drycoil_units::{Fraction, Quantity};
 use drycoil_working::Origin;
 
-/// Least flow of a box over the outdoor air of its zone: ANSI/ASHRAE 62.1-2019, simplified procedure, minimum primary
-/// air (from memory). Kept with both methods, since a box that brings outdoor air only makes the whole supply outdoor air.
-pub const MINIMUM_OVER_OUTDOOR: f64 = 1.5;
-
 fn source_of(origin: &Origin) -> String {
     match origin {
         Origin::File(_) => "entered in the project".to_owned(),
@@ -123,10 +119,8 @@ pub fn of_all_air(project: &Project) -> Vec<Assumption> {
         "all_air.multiple_zone",
         &a.multiple_zone.origin,
         match a.multiple_zone.value {
-            MultipleZoneMethod::Simplified2019 => {
-                "efficiency from diversity, boxes at least 1.5 times the outdoor air"
-            }
-            MultipleZoneMethod::CriticalZone => "critical zone, boxes at least 1.5 times the outdoor air",
+            MultipleZoneMethod::Simplified2019 => "efficiency from diversity",
+            MultipleZoneMethod::CriticalZone => "efficiency of the critical zone",
         },
     );
     word(
@@ -157,6 +151,21 @@ pub fn of_all_air(project: &Project) -> Vec<Assumption> {
             StandbyChoice::Never => "never, in both schemes",
         },
     );
+    let humid = Sourced::default_value((), "that of the humid climates", "common practice, no source");
+    match &a.climate_zone {
+        Some(z) => out.push(row(
+            "climate zone for energy recovery",
+            "all_air.climate_zone",
+            z,
+            format!("{:?}", z.value),
+        )),
+        None => out.push(row(
+            "climate zone for energy recovery",
+            "all_air.climate_zone",
+            &humid,
+            "not written".to_owned(),
+        )),
+    }
     quantity(&mut out, units, "supply air as it enters the boxes", "all_air.supply", &a.supply);
     quantity(&mut out, units, "minimum flow with one maximum", "all_air.single_minimum", &a.single_minimum);
     quantity(&mut out, units, "minimum flow with two maxima", "all_air.dual_minimum", &a.dual_minimum);
@@ -267,6 +276,19 @@ pub fn of_all_air(project: &Project) -> Vec<Assumption> {
     );
     quantity(&mut out, units, "cold water entering the coil", "all_air.cold_water", &a.cold_water);
     quantity(&mut out, units, "rise of the cold water", "all_air.cold_water_rise", &a.cold_water_rise);
+    out.push(row(
+        "least flow of a box over the outdoor air of its zone",
+        "all_air.minimum_over_outdoor",
+        &a.minimum_over_outdoor,
+        format!("{:.2}", a.minimum_over_outdoor.value),
+    ));
+    quantity(
+        &mut out,
+        units,
+        "flow share of the most open box at which the supply air holds",
+        "all_air.supply_reset_target",
+        &a.supply_reset_target,
+    );
     out.push(row(
         "people per floor area from which demand control is required",
         "all_air.demand_control_density",

@@ -91,6 +91,8 @@ pub struct UnitStep {
     pub heating_w: f64,
     /// The drying coil, per kg/s of air.
     pub coil: CoilStep,
+    /// Heat that the coil would give to cold water without limit, W.
+    pub coil_asked_w: f64,
     /// Heat carried around the coil, W.
     pub wrap_w: f64,
     /// Reheat, W.
@@ -148,12 +150,13 @@ impl CentralUnit {
 
     fn behind(&self, s: &Saturation, entering: Entering, x: &Targets) -> Behind {
         let (air, m, p) = (entering.air, x.m, s.pressure_pa());
-        let want_dry = x.w.is_some_and(|w| air.w > w);
+        // Rounding of a share that just meets what is asked does not start the coil.
+        let want_dry = x.w.is_some_and(|w| air.w > w * (1.0 + 1e-8));
         let supply_w = x.w.map_or(air.w, |w| air.w.min(w));
         let warm = x.warm_c.map(|t| self.before_fan(m, t, supply_w, p));
         let cold =
             if x.cold_c == x.warm_c { warm } else { x.cold_c.map(|t| self.before_fan(m, t, supply_w, p)) };
-        let runs = want_dry || warm.is_some_and(|t| air.t > t);
+        let runs = want_dry || warm.is_some_and(|t| air.t > t + 1e-6);
         let (mut heating, mut after_heating) = (0.0, air);
         if !runs
             && let Some(t) = cold
@@ -392,6 +395,7 @@ impl CentralUnit {
             recovered_w: recovery.map_or(0.0, |(_, r)| r.given_w),
             heating_w: best.heating,
             coil: *coil,
+            coil_asked_w: asked,
             wrap_w: best.wrap,
             reheat_w: best.reheat,
             supply_fan,

@@ -452,8 +452,8 @@ impl DecoupledPlant {
         if let Some(u) = &unit {
             let m = u.through_kg_per_s;
             water.coil_w = m * u.coil.total;
-            let air_w = m * (u.coil.total + u.coil.condensate_heat);
-            let flow = self.coil_water.flow(&self.saturation, m, u.coil.entering.h(), air_w, water.coil_w);
+            let flow = self.coil_water.flow(&self.saturation, m, &u.coil);
+            water.coil_asked_w = u.coil_asked_w;
             water.coil_kg_per_s = flow.kg_per_s;
             out.limits |= u.limits | flow.limits;
             // A coil whose open valve is not enough, beyond the approach that the apparatus dew point keeps.

@@ -133,6 +133,8 @@ pub struct WaterPlant {
 pub struct WaterDemand {
     /// Heat of the central coil, W.
     pub coil_w: f64,
+    /// Heat that it would give without limit, W.
+    pub coil_asked_w: f64,
     /// Its water, kg/s.
     pub coil_kg_per_s: f64,
     /// Heat of terminals and sensible units, W.
@@ -621,7 +623,9 @@ impl WaterPlant {
             let room = if self.warm.is_some() {
                 self.able[1] - new_left[1] - warm_pump.heat_w - sensible_pump.heat_w
             } else {
-                self.able[0] - new_left[0] - (cold_load - sensible_w - self.left[0]).max(0.0)
+                // Drying before the terminals: what the coil asked for is theirs last.
+                let gains = coil_pump.heat_w + sensible_pump.heat_w + cold_pump.heat_w;
+                self.able[0] - new_left[0] - demand.coil_asked_w.max(0.0) - gains
             };
             let asked = sensible_w / demand.cooling_share.max(LEAST_SHARE);
             if room < asked {

@@ -223,6 +223,22 @@ const WATER_FILM_SHARE: f64 = 0.7;
 const AIR_EXPONENT: f64 = 0.6;
 const WATER_EXPONENT: f64 = 0.8;
 
+/// Specific heat of moist air of which the conductance of a wet surface is counted, J/(kg K).
+const CP_AIR: f64 = 1020.0;
+
+/// Air entering a coil.
+struct CoilAir {
+    m: f64,
+    t: f64,
+    h: f64,
+    c_air: f64,
+    outer: f64,
+    dry: bool,
+}
+
+/// Smallest flow over the largest for which the coil is solved.
+const LEAST_FLOW: f64 = 2e-3;
+
 /// Water side of a coil: the flow that the valve sets for a heat.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CoilWater {
@@ -290,8 +306,7 @@ impl CoilWater {
         let ntu = if (ratio - 1.0).abs() < 1e-9 { effect / (1.0 - effect) } else { -x.ln() / (1.0 - ratio) };
         within("transfer units of the coil at design", ntu, 1e-6, 60.0)?;
         let conductance = ntu * d.air_kg_per_s;
-        let cp = 1020.0;
-        let outer = cp * conductance / AIR_SIDE_SHARE;
+        let outer = CP_AIR * conductance / AIR_SIDE_SHARE;
         let inner = slope * conductance / (1.0 - AIR_SIDE_SHARE);
         Ok(Self {
             air_kg_per_s: d.air_kg_per_s,
@@ -320,30 +335,46 @@ impl CoilWater {
         )
     }
 
-    /// Enthalpy taken from the air at a capacity rate of the water, W, for water that rises by `heat / c`.
+    /// Enthalpy taken from the air at a capacity rate of the water, W, for water that rises by `heat / c`: the larger of the
+    /// all-wet and the all-dry duty.
     #[inline]
-    fn air_heat(&self, s: &Saturation, m: f64, h_in: f64, outer: f64, c: f64, heat_w: f64) -> f64 {
-        let rise = (heat_w / c).max(1e-3);
-        let slope = (s.h_and_slope(self.water_c + rise).0 - self.h_water) / rise;
+    fn air_heat(&self, s: &Saturation, x: &CoilAir, c: f64, heat_w: f64) -> f64 {
         let inner =
             1.0 / (self.metal_k_per_w + self.film_k_per_w * (c / self.c_design).powf(-WATER_EXPONENT));
-        let conductance = 1.0 / (1020.0 / outer + slope / inner);
-        counterflow(conductance / m, m * slope / c) * m * (h_in - self.h_water)
+        let (small, large) = (x.c_air.min(c), x.c_air.max(c));
+        let ua = 1.0 / (1.0 / x.outer + 1.0 / inner);
+        let dry = counterflow(ua / small, small / large) * small * (x.t - self.water_c);
+        if x.dry || x.h <= self.h_water {
+            return dry;
+        }
+        let rise = (heat_w / c).max(1e-3);
+        let slope = (s.h_and_slope(self.water_c + rise).0 - self.h_water) / rise;
+        let conductance = 1.0 / (CP_AIR / x.outer + slope / inner);
+        let wet = counterflow(conductance / x.m, x.m * slope / c) * x.m * (x.h - self.h_water);
+        wet.max(dry)
     }
 
-    /// Water flow that takes `air_w` from `m` kg/s of air entering at enthalpy `h_in`, `heat_w` of it to the water. Where
-    /// the open valve is not enough, the share that it gives.
+    /// Water flow for what a coil does to `m` kg/s of air. Where the open valve is not enough, the share that it gives.
     #[inline]
-    pub fn flow(&mut self, s: &Saturation, m: f64, h_in: f64, air_w: f64, heat_w: f64) -> CoilWaterStep {
+    pub fn flow(&mut self, s: &Saturation, m: f64, coil: &CoilStep) -> CoilWaterStep {
+        let heat_w = m * coil.total;
+        let air_w = heat_w + m * coil.condensate_heat;
         if heat_w <= 0.0 || m <= 0.0 {
             return CoilWaterStep { share: 1.0, ..CoilWaterStep::default() };
         }
         if m != self.last_air.0 {
             self.last_air = (m, (m / self.air_kg_per_s).powf(AIR_EXPONENT));
         }
-        let outer = self.outer * self.last_air.1;
+        let x = CoilAir {
+            m,
+            t: coil.entering.t,
+            h: coil.entering.h(),
+            c_air: m * coil.entering.cp(),
+            outer: self.outer * self.last_air.1,
+            dry: coil.condensate <= 0.0,
+        };
         let most = self.c_design * self.largest;
-        let gap = |c: f64, share: f64| self.air_heat(s, m, h_in, outer, c, heat_w * share) - air_w * share;
+        let gap = |c: f64, share: f64| self.air_heat(s, &x, c, heat_w * share) - air_w * share;
         if gap(most, 1.0) < 0.0 {
             // Open valve: what it gives, by a secant on the share of the heat.
             let (mut a, mut fa) = (1.0, gap(most, 1.0) / air_w);
@@ -361,30 +392,44 @@ impl CoilWater {
             }
             return CoilWaterStep { kg_per_s: most / self.cp_water, share: b, limits };
         }
+        // Below the smallest flow that the coil can be solved for, the flow goes with the heat.
+        let least = most * LEAST_FLOW;
+        let at_least = self.air_heat(s, &x, least, heat_w);
+        if at_least >= air_w {
+            return CoilWaterStep {
+                kg_per_s: least / self.cp_water * air_w / at_least,
+                share: 1.0,
+                limits: 0,
+            };
+        }
         // The heat rises with the flow: bracketed search in the logarithm of the flow, on the logarithm of the heat.
-        let (mut low, mut high) = ((most * 1e-3).ln(), most.ln());
-        let rise_most = (h_in - self.h_water).max(1.0);
-        // Water cannot leave warmer than air of the entering enthalpy: a first flow from below.
-        let first = heat_w / (rise_most / 2500.0).max(0.5);
-        let mut x = first.clamp(most * 2e-3, most).ln();
+        let (mut low, mut high) = (least.ln(), most.ln());
+        // Water that leaves half way to the entering air: a first flow.
+        let first = heat_w / (0.5 * (x.t - self.water_c)).max(0.5);
+        let mut y = first.clamp(1.5 * least, most).ln();
         let mut before: Option<(f64, f64)> = None;
         for _ in 0..40 {
-            let f = (self.air_heat(s, m, h_in, outer, x.exp(), heat_w) / air_w).ln();
+            let f = (self.air_heat(s, &x, y.exp(), heat_w) / air_w).ln();
             if f.abs() < 1e-9 {
-                return CoilWaterStep { kg_per_s: x.exp() / self.cp_water, share: 1.0, limits: 0 };
+                return CoilWaterStep { kg_per_s: y.exp() / self.cp_water, share: 1.0, limits: 0 };
             }
             if f > 0.0 {
-                high = x;
+                high = y;
             } else {
-                low = x;
+                low = y;
             }
             let next = match before {
-                Some((px, pf)) if (f - pf).abs() > 1e-14 => x - f * (x - px) / (f - pf),
-                _ => x - 2.0 * f,
+                Some((py, pf)) if (f - pf).abs() > 1e-14 => y - f * (y - py) / (f - pf),
+                _ => y - 2.0 * f,
             };
-            before = Some((x, f));
-            x = if next > low && next < high { next } else { 0.5 * (low + high) };
+            before = Some((y, f));
+            y = if next > low && next < high { next } else { 0.5 * (low + high) };
+            if high - low < 1e-13 {
+                break;
+            }
         }
-        CoilWaterStep { kg_per_s: x.exp() / self.cp_water, share: 1.0, limits: PlantLimit::NotSettled.bit() }
+        // Where the duty turns from dry to wet the heat has a corner, not a jump; a bracket down to rounding is the flow.
+        let limits = if high - low < 1e-9 { 0 } else { PlantLimit::NotSettled.bit() };
+        CoilWaterStep { kg_per_s: y.exp() / self.cp_water, share: 1.0, limits }
     }
 }

@@ -12,7 +12,8 @@ const NODES: usize = 129;
 pub struct PumpForm {
     design_kg_per_s: f64,
     density: f64,
-    /// Electric power and heat to the water at equal steps of the share of design flow.
+    /// Electric power and heat to the water at equal steps of the root of the share of design flow: the efficiency falls
+    /// steeply towards no flow.
     nodes: Vec<[f64; 2]>,
 }
 
@@ -60,7 +61,7 @@ impl PumpForm {
     pub fn from_model(pump: &Pump, density: f64) -> Result<Self, SetUpError> {
         let nodes = (0..NODES)
             .map(|i| {
-                let x = i as f64 / (NODES - 1) as f64;
+                let x = (i as f64 / (NODES - 1) as f64).powi(2);
                 let s = pump.run(pump.design_flow * x)?;
                 Ok([s.power.electric_power.si(), s.power.heat_to_water.si()])
             })
@@ -95,8 +96,8 @@ impl PumpForm {
             let limits = if x > 1.0 + 1e-6 { PlantLimit::OutsideCurve.bit() } else { 0 };
             return PumpStep { power_w: last[0] * x, heat_w: last[1] * x, limits };
         }
-        let y = x * (NODES - 1) as f64;
-        let i = y as usize;
+        let y = x.sqrt() * (NODES - 1) as f64;
+        let i = (y as usize).min(NODES - 2);
         let u = y - i as f64;
         let (a, b) = (self.nodes[i], self.nodes[i + 1]);
         PumpStep { power_w: a[0] + u * (b[0] - a[0]), heat_w: a[1] + u * (b[1] - a[1]), limits: 0 }

@@ -260,10 +260,10 @@ impl TowerForm {
             (cold_c, air_share, fan_w, evaporation) = (full_c, 1.0, cube(1.0), e);
         } else {
             let ratio = self.ratio_for(s, air, range, set_c);
-            let share = ratio.map_or(self.off_share, |r| self.design_ratio / r);
+            // Fan off and still colder: throttled to hold the set point, as far as the law of the tower goes.
+            let least = (self.design_ratio / 9.99).min(self.off_share);
+            let share = ratio.map_or(least, |r| self.design_ratio / r);
             if share <= self.off_share {
-                // Fan off and still colder: throttled to hold the set point, as far as the law of the tower goes.
-                let least = (self.design_ratio / 9.99).min(self.off_share);
                 let share = share.max(least);
                 let (e, ok) = self.evaporation(s, air, q, flow, share);
                 settled &= ok;
