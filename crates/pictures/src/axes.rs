@@ -96,7 +96,7 @@ pub(crate) fn below_axis(
         canvas.text((x, bottom + 15.0), Align::Middle, &ticks.text(*v), TICK)?;
     }
     if !title.is_empty() {
-        canvas.text(((left + right) / 2.0, bottom + 31.0), Align::Middle, title, AXIS)?;
+        canvas.text((f64::midpoint(left, right), bottom + 31.0), Align::Middle, title, AXIS)?;
     }
     Ok(())
 }

@@ -172,7 +172,7 @@ pub(crate) enum Dash {
     Solid,
     Dashed,
     Dotted,
-    DashDot,
+    Alternating,
     Long,
 }
 
@@ -182,7 +182,7 @@ impl Dash {
             Self::Solid => None,
             Self::Dashed => Some("6 4"),
             Self::Dotted => Some("1.5 3"),
-            Self::DashDot => Some("8 3 1.5 3"),
+            Self::Alternating => Some("8 3 1.5 3"),
             Self::Long => Some("12 5"),
         }
     }
@@ -249,15 +249,15 @@ pub(crate) struct Type {
 }
 
 /// Heading of a picture.
-pub(crate) const HEADING: Type = Type { size: 13.0, weight: Weight::Bold, ink: Ink::Ink, halo: false };
+pub(crate) const HEADING: Type = Type { size: 13.0, weight: Weight::Bold, ink: Ink::Main, halo: false };
 /// Labels of what is shown.
-pub(crate) const LABEL: Type = Type { size: 11.0, weight: Weight::Regular, ink: Ink::Ink, halo: true };
+pub(crate) const LABEL: Type = Type { size: 11.0, weight: Weight::Regular, ink: Ink::Main, halo: true };
 /// The label that matters most.
-pub(crate) const STRONG: Type = Type { size: 11.0, weight: Weight::Bold, ink: Ink::Ink, halo: true };
+pub(crate) const STRONG: Type = Type { size: 11.0, weight: Weight::Bold, ink: Ink::Main, halo: true };
 /// Ticks and axes.
 pub(crate) const TICK: Type = Type { size: 10.0, weight: Weight::Regular, ink: Ink::Quiet, halo: false };
 /// Titles of axes.
-pub(crate) const AXIS: Type = Type { size: 11.0, weight: Weight::Regular, ink: Ink::Ink, halo: false };
+pub(crate) const AXIS: Type = Type { size: 11.0, weight: Weight::Regular, ink: Ink::Main, halo: false };
 
 impl Type {
     pub(crate) fn width(self, text: &str) -> f64 {
@@ -509,7 +509,7 @@ impl Canvas {
         set: Type,
     ) -> Result<Area, PictureError> {
         // Series colours have the contrast of lines, not of text.
-        debug_assert!(matches!(set.ink, Ink::Ink | Ink::Quiet));
+        debug_assert!(matches!(set.ink, Ink::Main | Ink::Quiet));
         let text = checked(text)?;
         let wide = set.width(text);
         let (anchor, left) = match align {

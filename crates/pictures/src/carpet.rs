@@ -7,6 +7,7 @@ use crate::ink::Ink;
 use crate::scale::number;
 use crate::show::Shown;
 use drycoil_units::{QuantityKind, UnitSystem};
+use std::fmt::Write as _;
 
 /// 365 days of 24 hours, each coloured by its dew-point margin.
 #[derive(Debug, Clone, PartialEq)]
@@ -126,7 +127,7 @@ impl Carpet {
         for (name, days) in MONTHS {
             let x = area.left + day as f64 * day_wide;
             if day > 0 {
-                canvas.line((x, area.top), (x, area.bottom), Pen::new(Ink::Ink, 0.5));
+                canvas.line((x, area.top), (x, area.bottom), Pen::new(Ink::Main, 0.5));
             }
             canvas.line((x, area.bottom), (x, area.bottom + 4.0), Pen::new(Ink::Quiet, 1.0));
             let middle = x + days as f64 * day_wide / 2.0;
@@ -166,7 +167,7 @@ impl Carpet {
         }
         // The sign change is marked by a line through the key, the required margin by a wedge below it.
         let zero = start + 2.0 * wide;
-        canvas.line((zero, boxes - 2.0), (zero, boxes + 17.0), Pen::new(Ink::Ink, 2.0));
+        canvas.line((zero, boxes - 2.0), (zero, boxes + 17.0), Pen::new(Ink::Main, 2.0));
         let off: usize = self.margin_k.iter().filter(|k| k.is_none()).count();
         let x = start + CLASSES.len() as f64 * wide + 16.0;
         let area = Area { left: x, top: boxes, right: x + 30.0, bottom: boxes + 14.0 };
@@ -212,7 +213,7 @@ impl Carpet {
                 }
                 day -= days;
             }
-            text.push_str(&format!(" The smallest is {}, on {date} at hour {}.", shown.text(k), hour % 24));
+            let _ = write!(text, " The smallest is {}, on {date} at hour {}.", shown.text(k), hour % 24);
         }
         text
     }

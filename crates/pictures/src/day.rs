@@ -8,6 +8,7 @@ use crate::scale::{Scale, covering_ticks};
 use crate::show::{Shown, extent};
 use crate::text::{Weight, shorten};
 use drycoil_units::QuantityKind;
+use std::fmt::Write as _;
 
 /// One quantity over a day, small.
 #[derive(Debug, Clone, PartialEq)]
@@ -64,7 +65,12 @@ impl DayProfile {
         let mut canvas = Canvas::new(options, WIDTH, area.bottom + 36.0)?;
         left_axis(&mut canvas, &panel, &ticks, "")?;
         below_axis(&mut canvas, &panel, &hours(0.0, 24.0, area.width()), "")?;
-        canvas.text(((area.left + area.right) / 2.0, area.bottom + 29.0), Align::Middle, "hour", TICK)?;
+        canvas.text(
+            (f64::midpoint(area.left, area.right), area.bottom + 29.0),
+            Align::Middle,
+            "hour",
+            TICK,
+        )?;
 
         let count = self.values.len() as f64;
         let step = 24.0 / count;
@@ -101,7 +107,7 @@ impl DayProfile {
         let mut description =
             format!("{} over a day: peak {} in hour {hour}.", self.title, shown.text(self.values[peak]));
         if let Some(limit) = self.limit {
-            description.push_str(&format!(" Limit {}.", shown.text(limit)));
+            let _ = write!(description, " Limit {}.", shown.text(limit));
         }
         canvas.finish(&self.title, &description)
     }

@@ -9,6 +9,7 @@ use crate::error::{PictureError, all_finite, length};
 use crate::scale::Scale;
 use crate::show::{Shown, largest};
 use crate::text::shorten;
+use std::fmt::Write as _;
 
 /// Hourly loads of one kind in both schemes.
 #[derive(Debug, Clone, PartialEq)]
@@ -111,13 +112,14 @@ impl LoadDuration {
                 lines.push((line, pen, mark));
                 peaks.push(format!("{name} {}", shown.text(sorted[0])));
                 let total: f64 = loads.iter().sum::<f64>() * 3600.0;
-                description.push_str(&format!(
+                let _ = write!(
+                    description,
                     " {}, {name}: peak {}, {} over all hours, not zero in {} hours.",
                     data.label,
                     shown.text(sorted[0]),
                     Shown::energy(total).text(total),
                     loads.iter().filter(|w| **w > 0.0).count()
-                ));
+                );
             }
             let peaks = format!("peak: {}", peaks.join(", "));
             canvas.text((right, area.top - 9.0), Align::Right, &peaks, AXIS.halo())?;

@@ -11,6 +11,7 @@ use crate::scale::{Scale, number};
 use crate::show::{Shown, extent, largest};
 use crate::text::{Weight, shorten};
 use drycoil_units::{QuantityKind, UnitSystem};
+use std::fmt::Write as _;
 
 /// Time in which one stage of the sequence holds.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,10 +74,10 @@ impl ExcursionSeries {
         self.check()?;
         let system = options.system;
         let temperature = Shown::of(QuantityKind::Temperature, system);
-        let (mass_symbol, mass_factor) = match system {
-            UnitSystem::Si => ("g", 1e3),
+        let (mass_symbol, mass_factor, mass_decimals) = match system {
+            UnitSystem::Si => ("g", 1e3, 1),
             // Grains would be exact and read by few; ounces are 1/16 lb.
-            UnitSystem::Ip => ("oz", 16.0 / 0.453_592_37),
+            UnitSystem::Ip => ("oz", 16.0 / 0.453_592_37, 2),
         };
         let end_h = self.time_s[self.time_s.len() - 1] / 3600.0;
         let start_h = self.time_s[0] / 3600.0;
@@ -141,7 +142,7 @@ impl ExcursionSeries {
                 Some(Pen::new(Ink::Quiet, 0.8)),
             );
             if LABEL.width(&letter) + 4.0 < b - a {
-                canvas.text(((a + b) / 2.0, lane + 12.0), Align::Middle, &letter, AXIS)?;
+                canvas.text((f64::midpoint(a, b), lane + 12.0), Align::Middle, &letter, AXIS)?;
             }
             let time = |s: f64| {
                 if minutes {
@@ -206,9 +207,10 @@ impl ExcursionSeries {
         if self.film_kg[peak] > 0.0 {
             canvas.mark(film[peak], Mark::Dot, 6.0, Ink::Teal);
         }
-        let mut text = format!("most {} {mass_symbol}", number(self.film_kg[peak] * mass_factor, 1));
+        let mut text =
+            format!("most {} {mass_symbol}", number(self.film_kg[peak] * mass_factor, mass_decimals));
         if let Some(drip) = self.drip_kg {
-            text.push_str(&format!(", drips from {} {mass_symbol}", number(drip * mass_factor, 1)));
+            let _ = write!(text, ", drips from {} {mass_symbol}", number(drip * mass_factor, mass_decimals));
         }
         canvas.text((right, second - 9.0), Align::Right, &text, AXIS)?;
 
@@ -222,12 +224,13 @@ impl ExcursionSeries {
             k.text(smallest)
         );
         for stage in &self.stages {
-            description.push_str(&format!(
+            let _ = write!(
+                description,
                 " From {} to {} {title}: {}.",
                 number(stage.from_s / per, 1),
                 number(stage.to_s / per, 1),
                 stage.label
-            ));
+            );
         }
         canvas.finish(&self.title, &description)
     }
@@ -266,7 +269,7 @@ impl ExcursionSeries {
     /// Areas in which the dew point lies above the water, with the crossings on the lines between two times.
     fn wet(&self, place: impl Fn(f64, f64) -> (f64, f64)) -> Vec<Vec<(f64, f64)>> {
         let mut areas = Vec::new();
-        let (mut above, mut under): (Vec<(f64, f64)>, Vec<(f64, f64)>) = (Vec::new(), Vec::new());
+        let (mut above, mut under) = (Vec::<(f64, f64)>::new(), Vec::<(f64, f64)>::new());
         let mut close = |above: &mut Vec<(f64, f64)>, under: &mut Vec<(f64, f64)>| {
             if above.len() > 1 {
                 let mut area = std::mem::take(above);

@@ -4,6 +4,8 @@
 //! simulated deuteranopia and protanopia, on white and on dark paper; each has a contrast of at least 3 to 1 with its
 //! paper, and inks for text at least 4.5 to 1. The tests of this module compute all of that.
 
+use std::fmt::Write as _;
+
 /// Least distance of two series colours in CIELAB (CIE 1976), for every kind of sight tested. Around 2 is just
 /// noticeable side by side; our own choice is ten times that, for thin lines apart from each other.
 pub const LEAST_DISTANCE: f64 = 20.0;
@@ -51,7 +53,7 @@ macro_rules! inks {
 inks! {
     Paper "paper" "#ffffff" "#14181d"
     /// Text and outlines.
-    Ink "ink" "#1a1d21" "#e8ecf0"
+    Main "ink" "#1a1d21" "#e8ecf0"
     /// Text of axes and notes.
     Quiet "quiet" "#56606a" "#a9b3bd"
     /// Lines of a chart's net.
@@ -87,7 +89,11 @@ inks! {
 /// assert!(custom_properties(Appearance::Dark).starts_with("--drycoil-paper:#14181d;"));
 /// ```
 pub fn custom_properties(appearance: Appearance) -> String {
-    Ink::ALL.iter().map(|ink| format!("--drycoil-{}:{};", ink.word(), ink.colour(appearance))).collect()
+    let mut text = String::new();
+    for ink in Ink::ALL {
+        let _ = write!(text, "--drycoil-{}:{};", ink.word(), ink.colour(appearance));
+    }
+    text
 }
 
 #[cfg(test)]
@@ -182,7 +188,7 @@ mod tests {
         // 4.5 for text and 3 for graphical objects: Web Content Accessibility Guidelines 2.1, level AA.
         for appearance in PAPERS {
             let paper = Ink::Paper.colour(appearance);
-            for ink in [Ink::Ink, Ink::Quiet] {
+            for ink in [Ink::Main, Ink::Quiet] {
                 for ground in [paper, Ink::Field.colour(appearance)] {
                     assert!(contrast(ink.colour(appearance), ground) >= 4.5, "{appearance:?} {ink:?}");
                 }

@@ -100,11 +100,11 @@ impl MarginStrip {
             canvas.mark((end, y), mark, 8.0, pen.ink);
             canvas.text((left - 8.0, y + 3.8), Align::Right, name, AXIS)?;
         }
-        canvas.line((zero, top), (zero, bottom), Pen::new(Ink::Ink, 1.2));
+        canvas.line((zero, top), (zero, bottom), Pen::new(Ink::Main, 1.2));
         let required = panel.x.at(shown.value(self.required_k));
         canvas.line((required, top - 4.0), (required, bottom), LIMIT);
         let text = format!("required {}", shown.text(self.required_k));
-        let align = if required > (left + right) / 2.0 { Align::Right } else { Align::Left };
+        let align = if required > f64::midpoint(left, right) { Align::Right } else { Align::Left };
         canvas.text((required, top - 8.0), align, &text, STRONG)?;
         // Values in a column of their own, where no bar reaches.
         // A margin that is not zero is not written as zero.
@@ -203,10 +203,10 @@ impl MarginStrip {
             edge.push((panel.x.at(i as f64), y));
             edge.push((panel.x.at(i as f64 + 1.0), y));
         }
-        canvas.polyline(&edge, Pen::new(Ink::Ink, 1.2));
+        canvas.polyline(&edge, Pen::new(Ink::Main, 1.2));
         let y = panel.y.at(shown.value(self.required_k));
         canvas.line((area.left, y), (area.right, y), LIMIT);
-        canvas.line((area.left, zero), (area.right, zero), Pen::new(Ink::Ink, 1.2));
+        canvas.line((area.left, zero), (area.right, zero), Pen::new(Ink::Main, 1.2));
         let x_ticks = crate::axes::within(0.0, count, area.width());
         let place = |v: f64| panel.x.at(v);
         for v in x_ticks.values.iter().filter(|v| **v > 0.0) {

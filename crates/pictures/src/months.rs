@@ -10,6 +10,7 @@ use crate::ink::Ink;
 use crate::scale::Scale;
 use crate::show::{Shown, largest};
 use crate::text::shorten;
+use std::fmt::Write as _;
 
 /// Energy of one end use in each month.
 #[derive(Debug, Clone, PartialEq)]
@@ -121,7 +122,7 @@ impl MonthlyEndUses {
             }
             canvas.text((middle, area.bottom + 28.0), Align::Middle, name, AXIS)?;
         }
-        canvas.line((area.left, area.bottom), (area.right, area.bottom), Pen::new(Ink::Ink, 1.2));
+        canvas.line((area.left, area.bottom), (area.right, area.bottom), Pen::new(Ink::Main, 1.2));
         let year = [0, 1].map(|s| sums[s].iter().sum::<f64>());
         let shown_year = Shown::energy(largest(year));
         let total = format!(
@@ -129,7 +130,12 @@ impl MonthlyEndUses {
             shown_year.text(year[0]),
             shown_year.text(year[1])
         );
-        canvas.text(((area.left + area.right) / 2.0, area.bottom + 48.0), Align::Middle, &total, AXIS)?;
+        canvas.text(
+            (f64::midpoint(area.left, area.right), area.bottom + 48.0),
+            Align::Middle,
+            &total,
+            AXIS,
+        )?;
 
         let mut description = format!(
             "Stacked bars of energy by end use for each month, decoupled beside all-air. A year takes {} decoupled and {} \
@@ -138,12 +144,13 @@ impl MonthlyEndUses {
             shown_year.text(year[1])
         );
         for e in &self.end_uses {
-            description.push_str(&format!(
+            let _ = write!(
+                description,
                 " {}: {} decoupled, {} all-air.",
                 e.label,
                 shown_year.text(e.decoupled_j.iter().sum()),
                 shown_year.text(e.all_air_j.iter().sum())
-            ));
+            );
         }
         canvas.finish(&self.title, &description)
     }

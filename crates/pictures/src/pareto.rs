@@ -12,6 +12,7 @@ use crate::scale::Scale;
 use crate::show::{Shown, extent, largest};
 use crate::text::{Weight, shorten};
 use drycoil_units::{QuantityKind, UnitSystem};
+use std::fmt::Write as _;
 
 /// What is measured along an axis.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -246,9 +247,9 @@ impl ParetoScatter {
             format!("{} with {} and {}", p.label, shown_x.text(p.x), shown_y.text(p.y))
         };
         let named: Vec<String> = front.iter().take(12).map(|&i| text(i)).collect();
-        description.push_str(&format!(": {}.", named.join("; ")));
+        let _ = write!(description, ": {}.", named.join("; "));
         if let Some(chosen) = self.chosen {
-            description.push_str(&format!(" Chosen is {}.", text(chosen)));
+            let _ = write!(description, " Chosen is {}.", text(chosen));
         }
         canvas.finish(&self.title, &description)
     }

@@ -1,8 +1,10 @@
 //! The psychrometric chart.
 
-use crate::axes::{Key, across, column_size, heading, heading_height, legend, legend_column, legend_height};
+mod net;
+
+use crate::axes::{Key, column_size, heading, heading_height, legend, legend_column, legend_height};
 use crate::canvas::{
-    AXIS, Align, Area, Canvas, Dash, Fill, LABEL, Mark, Options, Pen, Picture, Point, STRONG, TICK, Type,
+    AXIS, Align, Area, Canvas, Dash, Fill, LABEL, Mark, Options, Pen, Picture, Point, STRONG, Type,
 };
 use crate::error::{PictureError, finite, length};
 use crate::ink::Ink;
@@ -12,6 +14,8 @@ use crate::show::{Shown, extent};
 use crate::text::{Weight, shorten};
 use drycoil_air::{MoistAir, ValidRange, raw};
 use drycoil_units::{HumidityRatio, Pressure, Quantity, QuantityKind, Temperature, UnitSystem};
+use net::{Chart, steps};
+use std::fmt::Write as _;
 
 /// A state of moist air at the pressure of the chart.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,7 +83,7 @@ impl ProcessKind {
             Self::Recovery => Pen::new(Ink::Orange, 2.4).dash(Dash::Dashed),
             Self::Coil => Pen::new(Ink::Blue, 2.8),
             Self::Fan => Pen::new(Ink::Violet, 3.6).dash(Dash::Dotted),
-            Self::Reheat => Pen::new(Ink::Claret, 2.4).dash(Dash::DashDot),
+            Self::Reheat => Pen::new(Ink::Claret, 2.4).dash(Dash::Alternating),
         }
     }
 }
@@ -179,109 +183,6 @@ impl PsychrometricChart {
 const WIDTH: f64 = 720.0;
 const PLOT: f64 = 430.0;
 
-/// What is common to everything that is drawn.
-struct Chart {
-    p: f64,
-    area: Area,
-    x: Scale,
-    y: Scale,
-    temperature: Shown,
-    humidity: Shown,
-    low_c: f64,
-    high_c: f64,
-    top_w: f64,
-}
-
-impl Chart {
-    fn at(&self, t_c: f64, w: f64) -> Point {
-        (self.x.at(self.temperature.value(t_c)), self.y.at(self.humidity.value(w)))
-    }
-
-    fn of(&self, point: AirPoint) -> Point {
-        self.at(point.dry_bulb_c, point.humidity_ratio_kg_per_kg)
-    }
-
-    fn saturation(&self, t_c: f64) -> f64 {
-        raw::saturation_humidity_ratio(t_c, self.p)
-    }
-
-    /// Dry bulb at which saturated air has a humidity ratio, by halving.
-    fn saturated_at(&self, w: f64) -> f64 {
-        let (mut low, mut high) = (-60.0, 90.0);
-        for _ in 0..60 {
-            let middle = f64::midpoint(low, high);
-            if self.saturation(middle) < w { low = middle } else { high = middle }
-        }
-        f64::midpoint(low, high)
-    }
-
-    /// A line of states inside the chart: the stretch of samples that is within its limits and not above saturation.
-    fn line(&self, w_of: impl Fn(f64) -> Option<f64>, from_c: f64, to_c: f64) -> Vec<Point> {
-        const SAMPLES: usize = 160;
-        let inside = |t: f64| {
-            let w = w_of(t)?;
-            let good = w >= 0.0 && w <= self.top_w && w <= self.saturation(t) * (1.0 + 1e-9);
-            good.then_some(w)
-        };
-        let mut line = Vec::new();
-        let t_of = |i: usize| from_c + (to_c - from_c) * i as f64 / SAMPLES as f64;
-        let mut before: Option<f64> = None;
-        for i in 0..=SAMPLES {
-            let t = t_of(i);
-            let now = inside(t);
-            // Where the line enters or leaves, the edge is found by halving, so that it ends on the frame.
-            if i > 0 && now.is_some() != before.is_some() {
-                let (mut good, mut bad) = if now.is_some() { (t, t_of(i - 1)) } else { (t_of(i - 1), t) };
-                for _ in 0..40 {
-                    let middle = f64::midpoint(good, bad);
-                    if inside(middle).is_some() { good = middle } else { bad = middle }
-                }
-                if let Some(w) = inside(good) {
-                    line.push(self.at(good, w));
-                }
-            }
-            if let Some(w) = now {
-                line.push(self.at(t, w));
-            }
-            before = now;
-        }
-        line
-    }
-}
-
-/// Steps of the nets in the units of a system.
-struct Steps {
-    dry_bulb: f64,
-    wet_bulb: f64,
-    enthalpy: f64,
-    volume: f64,
-}
-
-fn steps(system: UnitSystem, range_c: f64) -> Steps {
-    let wide = range_c > 45.0;
-    match system {
-        UnitSystem::Si => Steps {
-            dry_bulb: 5.0,
-            wet_bulb: if wide { 10.0 } else { 5.0 },
-            enthalpy: 20.0,
-            volume: if wide { 0.04 } else { 0.02 },
-        },
-        UnitSystem::Ip => Steps {
-            dry_bulb: 10.0,
-            wet_bulb: if wide { 20.0 } else { 10.0 },
-            enthalpy: 10.0,
-            volume: if wide { 0.5 } else { 0.25 },
-        },
-    }
-}
-
-/// Whole multiples of a step between two values.
-fn multiples(step: f64, low: f64, high: f64) -> impl Iterator<Item = f64> {
-    let first = (low / step).ceil() as i64;
-    let last = (high / step).floor() as i64;
-    (first..=last).map(move |i| i as f64 * step)
-}
-
 impl PsychrometricChart {
     /// Draws the chart.
     ///
@@ -333,8 +234,8 @@ impl PsychrometricChart {
         let shown = Shown::of(QuantityKind::Pressure, system);
         let text = format!("at {}", shown.text(self.pressure_pa));
         canvas.text((12.0, area.top - 10.0), Align::Left, &text, AXIS)?;
-        let nets = self.nets(&mut canvas, &chart, system);
-        self.frame(&mut canvas, &chart, system)?;
+        let nets = net::lines(&mut canvas, &chart, system);
+        net::frame(&mut canvas, &chart, system)?;
         if corner {
             placer.take(Area { left: 0.0, top: area.top, right: 18.0 + key_wide, bottom: key_bottom });
             legend_column(&mut canvas, 12.0, area.top + 8.0, &entries)?;
@@ -435,158 +336,6 @@ impl PsychrometricChart {
         }
     }
 
-    /// Axes with their numbers.
-    fn frame(&self, canvas: &mut Canvas, chart: &Chart, system: UnitSystem) -> Result<(), PictureError> {
-        let Area { left, top, right, bottom } = chart.area;
-        let ticks = across(chart.x.low, chart.x.high, right - left);
-        let step = ticks.step.max(steps(system, chart.high_c - chart.low_c).dry_bulb);
-        for v in multiples(step, chart.x.low, chart.x.high) {
-            let x = chart.x.at(v);
-            canvas.line((x, bottom), (x, bottom + 4.0), Pen::new(Ink::Quiet, 1.0));
-            canvas.text((x, bottom + 15.0), Align::Middle, &ticks.text(v), TICK)?;
-        }
-        let title = chart.temperature.title("dry bulb");
-        canvas.text(((left + right) / 2.0, bottom + 32.0), Align::Middle, &title, AXIS)?;
-        let ticks = covering_ticks(chart.y.low, chart.y.high, 12);
-        for v in &ticks.values {
-            let y = chart.y.at(*v);
-            canvas.line((right, y), (right + 4.0, y), Pen::new(Ink::Quiet, 1.0));
-            canvas.text((right + 8.0, y + 3.4), Align::Left, &ticks.text(*v), TICK)?;
-        }
-        canvas.line((left, bottom), (right, bottom), Pen::new(Ink::Quiet, 1.0));
-        canvas.line((right, top), (right, bottom), Pen::new(Ink::Quiet, 1.0));
-        let title = chart.humidity.title("humidity ratio");
-        canvas.text((WIDTH - 12.0, top - 10.0), Align::Right, &title, AXIS)?;
-        Ok(())
-    }
-
-    /// Lines of constant properties; gives where their names may stand.
-    fn nets(
-        &self,
-        canvas: &mut Canvas,
-        chart: &Chart,
-        system: UnitSystem,
-    ) -> Vec<(Vec<Point>, String, Type)> {
-        let mut names = Vec::new();
-        let p = chart.p;
-        let (low, high) = (chart.low_c, chart.high_c);
-        let step = steps(system, high - low);
-        let area = chart.area;
-        let note = |ink| Type { size: 9.0, weight: Weight::Regular, ink, halo: true };
-
-        // Dry bulb and humidity ratio, up to saturation.
-        for v in multiples(step.dry_bulb, chart.x.low, chart.x.high) {
-            let t = chart.temperature.si(v);
-            let w = chart.saturation(t).min(chart.top_w);
-            canvas.line(chart.at(t, 0.0), chart.at(t, w), Pen::new(Ink::Net, 0.7));
-        }
-        for v in covering_ticks(chart.y.low, chart.y.high, 12).values {
-            let w = chart.humidity.si(v);
-            if w > 0.0 {
-                let t = chart.saturated_at(w).max(low);
-                if t < high {
-                    canvas.line(chart.at(t, w), chart.at(high, w), Pen::new(Ink::Net, 0.7));
-                }
-            }
-        }
-        // Volume: the steepest lines, named where they stand on the axis.
-        let volume = match system {
-            UnitSystem::Si => Shown::plain("m\u{b3}/kg"),
-            UnitSystem::Ip => Shown::plain("ft\u{b3}/lb"),
-        };
-        let per_si = match system {
-            UnitSystem::Si => 1.0,
-            // 1 m3/kg in ft3/lb.
-            UnitSystem::Ip => 0.453_592_37 / 0.3048_f64.powi(3),
-        };
-        let v_low = raw::volume_m3_per_kg(low, 0.0, p) * per_si;
-        let v_high = raw::volume_m3_per_kg(high, chart.top_w, p) * per_si;
-        for v in multiples(step.volume, v_low, v_high) {
-            // v = R T (1 + W / e) / p, with e the ratio of the molar masses.
-            let w_of = |t: f64| {
-                Some((v / per_si * p / (raw::GAS_CONSTANT_DRY_AIR * (t + 273.15)) - 1.0) * raw::MASS_RATIO)
-            };
-            let line = chart.line(w_of, low, high);
-            canvas.polyline(&line, Pen::new(Ink::Faint, 0.8).dash(Dash::Dotted));
-            if let (Some(_), Some(end)) = (line.first(), line.last()) {
-                let text =
-                    if names.is_empty() { volume.text_with(v, 2) } else { Shown::plain("").text_with(v, 2) };
-                let start = line[0];
-                let at = |s: f64| (end.0 + (start.0 - end.0) * s, end.1 + (start.1 - end.1) * s);
-                names.push(([0.04, 0.1, 0.18, 0.28].map(at).to_vec(), text, note(Ink::Quiet)));
-            }
-        }
-        // Enthalpy: faint, carried a little beyond saturation, where it is named.
-        let datum = match system {
-            UnitSystem::Si => 0.0,
-            UnitSystem::Ip => raw::DRY_AIR_ENTHALPY_AT_32_F_FROM_0_F_J_PER_KG,
-        };
-        let enthalpy = Shown::of(QuantityKind::SpecificEnthalpy, system);
-        let h_high = enthalpy.value(raw::enthalpy_j_per_kg(high, chart.top_w) + datum);
-        let h_low = enthalpy.value(raw::enthalpy_j_per_kg(low, 0.0) + datum);
-        let mut first = true;
-        for v in multiples(step.enthalpy, h_low, h_high) {
-            let h = enthalpy.si(v) - datum;
-            let w_of = |t: f64| {
-                Some(
-                    (h - raw::CP_DRY_AIR_J_PER_KG_K * t)
-                        / (raw::VAPORIZATION_AT_0_C_J_PER_KG + raw::CP_VAPOUR_J_PER_KG_K * t),
-                )
-            };
-            let line = chart.line(w_of, low, high);
-            canvas.polyline(&line, Pen::new(Ink::Faint, 0.8).dash(Dash::DashDot));
-            let Some(start) = line.first().copied() else { continue };
-            let on_curve = start.0 > area.left + 1.0 && start.1 > area.top + 1.0;
-            if !on_curve || line.len() < 2 {
-                continue;
-            }
-            let (dx, dy) = (start.0 - line[1].0, start.1 - line[1].1);
-            let d = dx.hypot(dy).max(1e-9);
-            let out = |by: f64| (start.0 + dx / d * by, start.1 + dy / d * by);
-            canvas.line(start, out(12.0), Pen::new(Ink::Faint, 0.8));
-            let text = if first { enthalpy.text_with(enthalpy.si(v), 0) } else { format!("{v:.0}") };
-            first = false;
-            names.push((vec![out(22.0), out(30.0), out(38.0)], text, note(Ink::Quiet)));
-        }
-        // Wet bulb, named on the curve.
-        let t_low = chart.temperature.value(low);
-        let t_high = chart.temperature.value(high);
-        for v in multiples(step.wet_bulb, t_low, t_high) {
-            let wet = chart.temperature.si(v);
-            let w_of = |t: f64| (t >= wet).then(|| raw::humidity_ratio_at_wet_bulb(t, wet, p));
-            let line = chart.line(w_of, wet.max(low), high);
-            canvas.polyline(&line, Pen::new(Ink::Faint, 0.9));
-            if line.len() > 8 {
-                let text = format!("{v:.0}\u{b0} wet bulb");
-                let places = [0.82, 0.72, 0.9, 0.6].map(|s| line[((line.len() - 1) as f64 * s) as usize]);
-                names.push((places.to_vec(), text, note(Ink::Quiet)));
-            }
-        }
-        // Relative humidity.
-        for percent in (10..=90).step_by(10) {
-            let rh = f64::from(percent) / 100.0;
-            let line = chart.line(|t| Some(raw::humidity_ratio_from_relative_humidity(t, rh, p)), low, high);
-            let labelled = percent % 20 == 0;
-            let pen = if labelled { Pen::new(Ink::Faint, 1.1) } else { Pen::new(Ink::Net, 0.8) };
-            canvas.polyline(&line, pen);
-            if labelled && line.len() > 8 {
-                let places =
-                    [0.93, 0.86, 0.97, 0.78, 0.7, 0.6].map(|s| line[((line.len() - 1) as f64 * s) as usize]);
-                names.push((places.to_vec(), format!("{percent} % RH"), note(Ink::Ink)));
-            }
-        }
-        let curve = chart.line(|t| Some(chart.saturation(t)), low, high);
-        canvas.polyline(&curve, Pen::new(Ink::Ink, 1.8));
-        if curve.len() > 8 {
-            let places = [0.5, 0.42, 0.34, 0.6]
-                .map(|s| curve[((curve.len() - 1) as f64 * s) as usize])
-                .map(|(x, y)| (x - 33.0, y - 11.0));
-            names.push((places.to_vec(), "saturation".into(), note(Ink::Ink)));
-        }
-        names.reverse();
-        names
-    }
-
     /// Everything that belongs to the design; gives how many names found no place.
     fn states(&self, canvas: &mut Canvas, chart: &Chart, placer: &mut Placer) -> Result<usize, PictureError> {
         let mut wanted: Vec<(Point, Vec<(String, Type)>)> = Vec::new();
@@ -608,10 +357,10 @@ impl PsychrometricChart {
         }
         for mixing in &self.mixing {
             let [a, b, m] = [mixing.first, mixing.second, mixing.mixed].map(|p| chart.of(p));
-            canvas.line(a, b, Pen::new(Ink::Ink, 1.2).dash(Dash::DashDot));
-            canvas.mark(a, Mark::Dot, 5.0, Ink::Ink);
-            canvas.mark(b, Mark::Dot, 5.0, Ink::Ink);
-            canvas.mark(m, Mark::Square, 8.0, Ink::Ink);
+            canvas.line(a, b, Pen::new(Ink::Main, 1.2).dash(Dash::Alternating));
+            canvas.mark(a, Mark::Dot, 5.0, Ink::Main);
+            canvas.mark(b, Mark::Dot, 5.0, Ink::Main);
+            canvas.mark(m, Mark::Square, 8.0, Ink::Main);
             placer.avoid(&[a, b]);
             placer.take_mark(m, 8.0);
             wanted.push((m, vec![(name(&mixing.label), STRONG), (say(mixing.mixed), LABEL)]));
@@ -625,7 +374,7 @@ impl PsychrometricChart {
         }
         if let Some(process) = &self.process {
             let mut before = chart.of(process.start);
-            canvas.mark(before, Mark::Dot, 8.0, Ink::Ink);
+            canvas.mark(before, Mark::Dot, 8.0, Ink::Main);
             placer.take_mark(before, 8.0);
             wanted.push((before, vec![(name(&process.label), STRONG), (say(process.start), LABEL)]));
             for step in &process.steps {
@@ -637,8 +386,8 @@ impl PsychrometricChart {
                     canvas.arrow_head(before, tip, 10.0, pen.ink);
                 }
                 placer.avoid(&[before, after]);
-                canvas.mark(before, Mark::Dot, 8.0, Ink::Ink);
-                canvas.mark(after, Mark::Dot, 8.0, Ink::Ink);
+                canvas.mark(before, Mark::Dot, 8.0, Ink::Main);
+                canvas.mark(after, Mark::Dot, 8.0, Ink::Main);
                 placer.take_mark(after, 8.0);
                 wanted.push((after, vec![(name(&step.label), STRONG), (say(step.to), LABEL)]));
                 before = after;
@@ -652,7 +401,7 @@ impl PsychrometricChart {
             wanted.push((at, vec![(name(&surface.label), STRONG), (text, LABEL)]));
         }
         if let Some(margin) = &self.margin {
-            wanted.insert(0, self.margin_line(canvas, chart, placer, margin));
+            wanted.insert(0, margin_line(canvas, chart, placer, margin));
         }
         for room in self.rooms.iter().filter(|r| r.naming == Naming::Named) {
             let at = chart.of(room.state);
@@ -678,44 +427,6 @@ impl PsychrometricChart {
         Ok(hidden)
     }
 
-    /// The horizontal distance from the dew point of a room to the water on the saturation curve.
-    fn margin_line(
-        &self,
-        canvas: &mut Canvas,
-        chart: &Chart,
-        placer: &mut Placer,
-        margin: &WaterMargin,
-    ) -> (Point, Vec<(String, Type)>) {
-        let w = chart.saturation(margin.dew_point_c);
-        let w_water = chart.saturation(margin.water_c);
-        let dew = chart.at(margin.dew_point_c, w);
-        let water = chart.at(margin.water_c, w_water);
-        let foot = (water.0, dew.1);
-        let difference = margin.water_c - margin.dew_point_c;
-        let ink = if difference < 0.0 { Ink::Claret } else { Ink::Blue };
-        canvas.line(water, foot, Pen::new(ink, 1.0).dash(Dash::Dashed));
-        canvas.line(dew, foot, Pen::new(ink, 3.4));
-        for x in [dew.0, foot.0] {
-            canvas.line((x, dew.1 - 6.0), (x, dew.1 + 6.0), Pen::new(ink, 1.6));
-        }
-        canvas.mark(dew, Mark::Dot, 7.0, Ink::Olive);
-        canvas.mark(water, Mark::Square, 8.0, Ink::Teal);
-        placer.avoid(&[dew, foot]);
-        placer.avoid(&[water, foot]);
-        placer.take_mark(water, 9.0);
-        placer.take_mark(dew, 9.0);
-        let kelvin = Shown::of(QuantityKind::TemperatureDifference, canvas.system());
-        let lines = vec![
-            (format!("dew-point margin {}", kelvin.text(difference)), STRONG),
-            (shorten(&margin.room, LABEL.size, LABEL.weight, 170.0), LABEL),
-            (format!("dew point {}", chart.temperature.text(margin.dew_point_c)), LABEL),
-            (format!("water {}", chart.temperature.text(margin.water_c)), LABEL),
-        ];
-        // The left end lies on the saturation curve or above it, where the chart is empty.
-        let left = if difference < 0.0 { (f64::midpoint(dew.0, foot.0), dew.1) } else { dew };
-        (left, lines)
-    }
-
     fn entries(&self) -> Vec<(Key, String)> {
         let mut entries = Vec::new();
         if let Some(process) = &self.process {
@@ -726,7 +437,7 @@ impl PsychrometricChart {
             }
         }
         if !self.mixing.is_empty() {
-            entries.push((Key::Line(Pen::new(Ink::Ink, 1.2).dash(Dash::DashDot)), "mixing".into()));
+            entries.push((Key::Line(Pen::new(Ink::Main, 1.2).dash(Dash::Alternating)), "mixing".into()));
         }
         if self.coil_surface.is_some() {
             entries.push((Key::Mark(Mark::Diamond, Ink::Blue), "coil surface".into()));
@@ -747,7 +458,7 @@ impl PsychrometricChart {
             ));
         }
         entries.push((Key::Line(Pen::new(Ink::Faint, 0.9)), "wet bulb".into()));
-        entries.push((Key::Line(Pen::new(Ink::Faint, 0.9).dash(Dash::DashDot)), "enthalpy".into()));
+        entries.push((Key::Line(Pen::new(Ink::Faint, 0.9).dash(Dash::Alternating)), "enthalpy".into()));
         entries.push((Key::Line(Pen::new(Ink::Faint, 0.9).dash(Dash::Dotted)), "volume".into()));
         entries
     }
@@ -767,36 +478,74 @@ impl PsychrometricChart {
             w.text(chart.top_w)
         );
         if let Some(process) = &self.process {
-            text.push_str(&format!(" Primary air: {} {}", process.label, say(process.start)));
+            let _ = write!(text, " Primary air: {} {}", process.label, say(process.start));
             for step in &process.steps {
-                text.push_str(&format!("; {} to {} {}", step.kind.word(), step.label, say(step.to)));
+                let _ = write!(text, "; {} to {} {}", step.kind.word(), step.label, say(step.to));
             }
             text.push('.');
         }
         for m in &self.mixing {
-            text.push_str(&format!(" Mixing gives {} {}.", m.label, say(m.mixed)));
+            let _ = write!(text, " Mixing gives {} {}.", m.label, say(m.mixed));
         }
         if let Some(surface) = &self.coil_surface {
-            text.push_str(&format!(" {}: {}.", surface.label, t.text(surface.temperature_c)));
+            let _ = write!(text, " {}: {}.", surface.label, t.text(surface.temperature_c));
         }
         if let Some(m) = &self.margin {
-            text.push_str(&format!(
+            let _ = write!(
+                text,
                 " {}: dew point {}, water {}, dew-point margin {}.",
                 m.room,
                 t.text(m.dew_point_c),
                 t.text(m.water_c),
                 k.text(m.water_c - m.dew_point_c)
-            ));
+            );
         }
         if !self.rooms.is_empty() {
-            text.push_str(&format!(" {} rooms are marked.", self.rooms.len()));
+            let _ = write!(text, " {} rooms are marked.", self.rooms.len());
         }
         for room in self.rooms.iter().filter(|r| r.naming == Naming::Named) {
-            text.push_str(&format!(" {}: {}.", room.name, say(room.state)));
+            let _ = write!(text, " {}: {}.", room.name, say(room.state));
         }
         if hidden > 0 {
-            text.push_str(&format!(" {hidden} names found no place on the chart and stand only here."));
+            let _ = write!(text, " {hidden} names found no place on the chart and stand only here.");
         }
         text
     }
+}
+
+/// The horizontal distance from the dew point of a room to the water on the saturation curve.
+fn margin_line(
+    canvas: &mut Canvas,
+    chart: &Chart,
+    placer: &mut Placer,
+    margin: &WaterMargin,
+) -> (Point, Vec<(String, Type)>) {
+    let w = chart.saturation(margin.dew_point_c);
+    let w_water = chart.saturation(margin.water_c);
+    let dew = chart.at(margin.dew_point_c, w);
+    let water = chart.at(margin.water_c, w_water);
+    let foot = (water.0, dew.1);
+    let difference = margin.water_c - margin.dew_point_c;
+    let ink = if difference < 0.0 { Ink::Claret } else { Ink::Blue };
+    canvas.line(water, foot, Pen::new(ink, 1.0).dash(Dash::Dashed));
+    canvas.line(dew, foot, Pen::new(ink, 3.4));
+    for x in [dew.0, foot.0] {
+        canvas.line((x, dew.1 - 6.0), (x, dew.1 + 6.0), Pen::new(ink, 1.6));
+    }
+    canvas.mark(dew, Mark::Dot, 7.0, Ink::Olive);
+    canvas.mark(water, Mark::Square, 8.0, Ink::Teal);
+    placer.avoid(&[dew, foot]);
+    placer.avoid(&[water, foot]);
+    placer.take_mark(water, 9.0);
+    placer.take_mark(dew, 9.0);
+    let kelvin = Shown::of(QuantityKind::TemperatureDifference, canvas.system());
+    let lines = vec![
+        (format!("dew-point margin {}", kelvin.text(difference)), STRONG),
+        (shorten(&margin.room, LABEL.size, LABEL.weight, 170.0), LABEL),
+        (format!("dew point {}", chart.temperature.text(margin.dew_point_c)), LABEL),
+        (format!("water {}", chart.temperature.text(margin.water_c)), LABEL),
+    ];
+    // The left end lies on the saturation curve or above it, where the chart is empty.
+    let left = if difference < 0.0 { (f64::midpoint(dew.0, foot.0), dew.1) } else { dew };
+    (left, lines)
 }

@@ -99,7 +99,7 @@ pub(crate) fn covering_ticks(low: f64, high: f64, at_most: usize) -> Ticks {
         let size = value_of(step, 1);
         let first = (low / size + 1e-9).floor() as i64;
         let last = (high / size - 1e-9).ceil() as i64;
-        if last - first < at_most.max(2) as i64 {
+        if last - first < at_most.max(2).cast_signed() as i64 {
             return ticks_of(step, value_of(step, first), value_of(step, last));
         }
     }
@@ -121,7 +121,7 @@ pub(crate) fn hour_ticks(low: f64, high: f64, at_most: usize) -> Ticks {
     for step in [1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 48.0, 96.0, 168.0, 336.0, 672.0, 1344.0, 2688.0] {
         let first = (low / step - 1e-9).ceil() as i64;
         let last = (high / step + 1e-9).floor() as i64;
-        if last - first < at_most.max(2) as i64 {
+        if last - first < at_most.max(2).cast_signed() as i64 {
             return Ticks { step, values: (first..=last).map(|i| i as f64 * step).collect(), decimals: 0 };
         }
     }

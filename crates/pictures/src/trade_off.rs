@@ -11,6 +11,7 @@ use crate::scale::Scale;
 use crate::show::{Shown, extent, largest};
 use crate::text::{Weight, shorten};
 use drycoil_units::QuantityKind;
+use std::fmt::Write as _;
 
 /// One supply dew point that was looked at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -105,8 +106,8 @@ impl TradeOff {
         let pens = [
             (Pen::new(Ink::Blue, 2.0), Mark::Dot),
             (Pen::new(Ink::Teal, 2.0).dash(Dash::Dashed), Mark::Square),
-            (Pen::new(Ink::Violet, 2.0).dash(Dash::DashDot), Mark::Triangle),
-            (Pen::new(Ink::Ink, 2.4), Mark::Diamond),
+            (Pen::new(Ink::Violet, 2.0).dash(Dash::Alternating), Mark::Triangle),
+            (Pen::new(Ink::Main, 2.4), Mark::Diamond),
         ];
 
         let top = heading_height(&self.title, WIDTH) + 10.0;
@@ -140,7 +141,7 @@ impl TradeOff {
         // The lane: one line each, beside its line, on the side where there is more room.
         let mut lane_y = top + 8.0;
         let chosen = format!("chosen: {}", temperature.text(self.chosen_c));
-        let entries = std::iter::once((self.chosen_c, chosen, STRONG, Pen::new(Ink::Ink, 1.4))).chain(
+        let entries = std::iter::once((self.chosen_c, chosen, STRONG, Pen::new(Ink::Main, 1.4))).chain(
             self.pins.iter().map(|pin| {
                 let text = format!("{}: {}", pin.label, temperature.text(pin.supply_dew_point_c));
                 (pin.supply_dew_point_c, text, LABEL, crate::axes::LIMIT)
@@ -175,7 +176,7 @@ impl TradeOff {
                 canvas.line((at, top), (at, area.bottom), crate::axes::LIMIT);
             }
             let at = x.at(dew(self.chosen_c));
-            canvas.line((at, top), (at, area.bottom), Pen::new(Ink::Ink, 1.4));
+            canvas.line((at, top), (at, area.bottom), Pen::new(Ink::Main, 1.4));
             let (pen, mark) = pens[i];
             let line: Vec<_> = self
                 .points
@@ -226,11 +227,8 @@ impl TradeOff {
             temperature.text(best.supply_dew_point_c),
         );
         for pin in &self.pins {
-            description.push_str(&format!(
-                " Limit by {}: {}.",
-                pin.label,
-                temperature.text(pin.supply_dew_point_c)
-            ));
+            let _ =
+                write!(description, " Limit by {}: {}.", pin.label, temperature.text(pin.supply_dew_point_c));
         }
         canvas.finish(&self.title, &description)
     }

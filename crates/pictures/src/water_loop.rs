@@ -8,6 +8,7 @@ use crate::error::{PictureError, finite, within};
 use crate::ink::Ink;
 use crate::show::{Shown, largest};
 use drycoil_units::QuantityKind;
+use std::fmt::Write as _;
 
 /// How drying coil and terminals are joined to cold water.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -242,10 +243,10 @@ impl WaterLoop {
         let body = Area { left: valve_left, right: valve_right, top: supply - 22.0, bottom: valve_bottom };
         canvas_box(canvas, body, "blending valve", &say.t(self.terminals.supply_c))?;
         for at in [(node, supply), (node, back), (valve, back)] {
-            canvas.mark(at, crate::canvas::Mark::Dot, 7.0, Ink::Ink);
+            canvas.mark(at, crate::canvas::Mark::Dot, 7.0, Ink::Main);
         }
         if reuse {
-            canvas.mark((node, outlet), crate::canvas::Mark::Dot, 7.0, Ink::Ink);
+            canvas.mark((node, outlet), crate::canvas::Mark::Dot, 7.0, Ink::Main);
         }
 
         let middle = |a: f64, b: f64| f64::midpoint(a, b);
@@ -346,13 +347,14 @@ impl WaterLoop {
         text.push_str(&branch("Drying coil", self.drying));
         text.push_str(&branch("Terminals", self.terminals));
         if self.warm_plant.is_none() {
-            text.push_str(&format!(
+            let _ = write!(
+                text,
                 " Into the blending valve flow {} of drying return, {} of cold make-up and {} of the terminals' own \
                  return.",
                 say.flow(self.reused_m3_per_s),
                 say.flow(self.make_up_m3_per_s),
                 say.flow(self.recirculated_m3_per_s)
-            ));
+            );
         }
         text
     }
@@ -411,7 +413,7 @@ fn pipe(canvas: &mut Canvas, points: &[Point], pen: Pen) {
 
 /// A box with a name and a number in its middle.
 fn canvas_box(canvas: &mut Canvas, area: Area, name: &str, number: &str) -> Result<(), PictureError> {
-    canvas.rounded(area, Fill::Ink(Ink::Field), Some(Pen::new(Ink::Ink, 1.4)));
+    canvas.rounded(area, Fill::Ink(Ink::Field), Some(Pen::new(Ink::Main, 1.4)));
     let (x, y) = (f64::midpoint(area.left, area.right), f64::midpoint(area.top, area.bottom));
     let plain = crate::canvas::Type { halo: false, ..STRONG };
     canvas.text((x, y - 3.0), Align::Middle, name, plain)?;

@@ -3,7 +3,10 @@
 #[path = "../examples/gallery/samples.rs"]
 mod samples;
 
-use drycoil_pictures::*;
+use drycoil_pictures::{
+    AirPoint, Appearance, Better, Carpet, DayProfile, DurationPanel, LoadDuration, Naming, Options, Picture,
+    PictureError, PsychrometricChart, RoomState, WaterArrangement, custom_properties,
+};
 use drycoil_units::{QuantityKind, UnitSystem};
 use quick_xml::Reader;
 use quick_xml::events::Event;

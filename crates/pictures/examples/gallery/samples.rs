@@ -1,6 +1,12 @@
 //! Made-up data with the shape of real data, for the gallery and the tests.
 
-use drycoil_pictures::*;
+use drycoil_pictures::{
+    AirPoint, AirProcess, Better, Carpet, CoilSurface, Criterion, DayProfile, DurationPanel, EndUse,
+    ExcursionSeries, LoadDuration, MarginStrip, Measure, MixingLine, MonthlyEndUses, Naming, Options,
+    ParetoScatter, Picture, PictureError, Pin, ProcessKind, ProcessStep, PsychrometricChart, RoomMargin,
+    RoomState, StageBand, SweepPoint, TradeOff, TradeOffPoint, WaterArrangement, WaterBranch, WaterLoop,
+    WaterMargin,
+};
 use drycoil_units::QuantityKind;
 
 /// Draws one picture.
