@@ -308,13 +308,15 @@ pub struct RoomNeeds {
     pub transfer_in_m3_per_s: f64,
     /// Room that the transfer air comes from.
     pub transfer_from: Option<String>,
+    /// Humidity ratio of the transfer air while the room that it comes from stands at its limit; 0 without transfer air.
+    pub transfer_limit_humidity_ratio_kg_per_kg: f64,
     /// How the hour of the design humidity ratio was found: moisture of people and processes, outdoor air.
     pub design_hour: MoistureHour,
     /// The hour of the highest dew point; `None` in a room that is never occupied or gets no air.
     pub worst_hour: Option<MoistureHour>,
     /// Share of the zone's discharge that the room gets.
     pub zone_share: f64,
-    /// Least primary air that a terminal of the zone can control; 0 without a terminal.
+    /// Primary air to which the least that the zone's terminal controls raises the zone; 0 where it raises nothing.
     pub zone_minimum_m3_per_s: f64,
 }
 
@@ -398,6 +400,10 @@ pub struct TradeOffPoint {
     pub drying_load_w: f64,
     /// Fan power of the primary-air unit.
     pub fan_power_w: f64,
+    /// Terminal units, as selection would choose them.
+    pub terminal_units: u32,
+    /// Zones that no terminal of the catalogue serves with this water.
+    pub unserved_zones: usize,
     /// Yearly use.
     pub year: YearlyUse,
     /// Objective: yearly cost in the currency, or site energy in J where nothing is priced.
@@ -517,7 +523,7 @@ pub struct TerminalDesign {
     pub plenum_w: f64,
     /// Coil duty at design.
     pub coil_duty_w: f64,
-    /// Largest duty of the coil at these flows and temperatures.
+    /// Coil duty with its valve open at the fan air of the design point, not at the most fan air.
     pub coil_capacity_w: f64,
     /// Air entering the coil.
     pub coil_air_entering_c: f64,
@@ -990,6 +996,11 @@ pub struct AirBalance {
     pub primary_m3_per_s: f64,
     /// Exhaust of rooms.
     pub exhaust_m3_per_s: f64,
+    /// Outdoor air that rooms off the system get by their own units: their ventilation, or what makes up their exhaust and
+    /// leakage beyond transfer air.
+    pub own_units_outdoor_m3_per_s: f64,
+    /// Exhaust of the rooms off the system by their own hoods and units.
+    pub own_units_exhaust_m3_per_s: f64,
     /// Transfer air in from other groups minus out to them.
     pub transfer_m3_per_s: f64,
     /// Air for pressurization wanted.

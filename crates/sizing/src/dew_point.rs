@@ -5,12 +5,13 @@
 //! around the best supply dew point; the water stands at the room limit plus the design margin unless it is pinned. A
 //! pinned value is kept, the others are solved, and the price of the pin is the difference of the two objectives.
 
-use crate::design::{DewPointDecision, GoverningRoom, Loads, Need, PinPrice, Service, TradeOffPoint};
-use crate::needs::Prepared;
+use crate::carry::{At, Carrier};
+use crate::design::{DewPointDecision, GoverningRoom, Need, PinPrice, Service, TradeOffPoint};
+use crate::needs::{Flows, Prepared};
 use crate::yearly::Evaluator;
 use drycoil_air::raw;
-use drycoil_project::{Project, ReheatKind};
-use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
+use drycoil_project::Project;
+use drycoil_units::Quantity;
 
 /// Step of the grid over the supply dew point and the room limit: 1 degF and 1 degF.
 const STEP_K: f64 = 1.0 / 1.8;
@@ -46,20 +47,22 @@ type PointKey = (u64, u64, u64, Vec<usize>);
 struct Search<'a> {
     prepared: &'a Prepared,
     evaluator: &'a Evaluator<'a>,
+    carrier: &'a Carrier<'a>,
     lowest_c: f64,
     design_margin_k: f64,
     highest_limit_c: f64,
     highest_because: &'static str,
     evaluations: std::cell::Cell<usize>,
+    /// Flows already computed, with the terminals that they need.
+    flows: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<std::rc::Rc<Flows>>>>,
     /// Points already computed, by supply, limit, water and the rooms served separately.
     known: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<TradeOffPoint>>>,
 }
 
-/// Highest room limit that comfort, code and the terminals allow, and which of them binds: the code's ceiling of the indoor
-/// dew point; the dew point of the highest relative humidity of comfort at the coolest set point of a room with primary air;
-/// the warmest water with which the catalogue's largest coil, in the allowed number, still carries every zone. A zone that
-/// no water from the lowest limit up can serve does not count here; selection names it.
-fn highest_limit(project: &Project, prepared: &Prepared, loads: &Loads) -> (f64, &'static str) {
+/// Highest room limit that comfort and code allow, and which of them binds: the code's ceiling of the indoor dew point; the
+/// dew point of the highest relative humidity of comfort at the coolest set point of a room with primary air. What the
+/// terminals allow is asked candidate by candidate.
+fn highest_limit(project: &Project, prepared: &Prepared) -> (f64, &'static str) {
     let coolest = prepared
         .rooms
         .iter()
@@ -76,67 +79,39 @@ fn highest_limit(project: &Project, prepared: &Prepared, loads: &Loads) -> (f64,
             best = (comfort, "the highest relative humidity of comfort");
         }
     }
-    let margin = project.criteria.design_margin.value.si();
-    let per_kelvin = project
-        .catalogue
-        .models
-        .iter()
-        .flat_map(|m| &m.coil)
-        .map(|p| p.duty.to_watts() / (p.air_entering.to_celsius() - p.water_entering.to_celsius()))
-        .fold(0.0, f64::max)
-        * f64::from(project.terminals.most_per_room.value)
-        * COIL_LEFT;
-    let delivered_c = match project.primary_air.reheat.value {
-        ReheatKind::None => COLD_DELIVERY_C,
-        _ => project.primary_air.reheat_temperature.value.to_celsius(),
-    };
-    for zone in &prepared.zones {
-        let Some(lead) = zone.rooms.first().map(|i| &prepared.rooms[*i]) else { continue };
-        if per_kelvin <= 0.0 || lead.service != Service::Terminal {
-            continue;
-        }
-        let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].cooling.load_w.max(0.0)).sum();
-        let flow: f64 = zone.rooms.iter().map(|i| prepared.rooms[*i].fixed).sum();
-        let primary =
-            flow * RHO * raw::humid_specific_heat_j_per_kg_k(0.008) * (lead.set_point_c - delivered_c);
-        let coil = load * (1.0 + project.terminals.spare.value.to_ratio()) - primary.max(0.0);
-        let warmest = lead.set_point_c - coil.max(0.0) / per_kelvin - margin;
-        if warmest >= LOWEST_LIMIT_C && warmest < best.0 {
-            best = (warmest, "the water with which terminals still carry every zone");
-        }
-    }
     best
 }
 
-/// Share of a coil's rated capacity that is left for the room after the heat of the unit's own fan. Common practice, no source.
-const COIL_LEFT: f64 = 0.85;
-
-/// Delivered temperature of primary air without reheat, for a first look at what terminals must carry: 55 degF. Common
-/// practice, no source.
-const COLD_DELIVERY_C: f64 = 55.0 / 1.8 - 160.0 / 9.0;
+/// A decision with the flows that it stands on.
+pub(crate) struct Solved {
+    pub decision: DewPointDecision,
+    pub flows: Flows,
+}
 
 /// Solves the decision. `Err` gives the reason why no point exists.
 pub(crate) fn solve(
     project: &Project,
-    loads: &Loads,
     prepared: &Prepared,
     evaluator: &Evaluator<'_>,
-) -> Result<DewPointDecision, String> {
+    carrier: &Carrier<'_>,
+) -> Result<Solved, String> {
     let pins = &project.criteria.pins;
     let held = Held {
         supply_c: pins.supply_dew_point.as_ref().map(|p| p.value.to_celsius()),
         limit_c: pins.room_limit.as_ref().map(|p| p.value.to_celsius()),
         water_c: pins.sensible_water.as_ref().map(|p| p.value.to_celsius()),
     };
-    let (highest_limit_c, highest_because) = highest_limit(project, prepared, loads);
+    let (highest_limit_c, highest_because) = highest_limit(project, prepared);
     let search = Search {
         prepared,
         evaluator,
+        carrier,
         lowest_c: evaluator.lowest_supply_dew_point_c(),
         design_margin_k: project.criteria.design_margin.value.si(),
         highest_limit_c,
         highest_because,
         evaluations: std::cell::Cell::new(0),
+        flows: std::cell::RefCell::default(),
         known: std::cell::RefCell::default(),
     };
     let best = search.best(held, &[]).ok_or_else(|| search.why_none(held, project.told_units()))?;
@@ -147,7 +122,13 @@ pub(crate) fn solve(
     let pins = search.price_pins(held, &best);
     let governing = search.governing(project, held, &best, w_limit, w_supply);
     let binding = search.binding(project, held, &best, w_limit, w_supply);
-    Ok(DewPointDecision {
+    let chosen = Candidate {
+        supply_c: best.supply_dew_point_c,
+        limit_c: best.room_limit_c,
+        water_c: best.sensible_water_c,
+    };
+    let flows = search.flows(chosen, &[]).expect("the chosen point was evaluated").as_ref().clone();
+    let decision = DewPointDecision {
         supply_dew_point_c: best.supply_dew_point_c,
         supply_humidity_ratio_kg_per_kg: w_supply,
         room_limit_c: best.room_limit_c,
@@ -162,7 +143,8 @@ pub(crate) fn solve(
         evaluations: search.evaluations.get(),
         binding,
         method: evaluator.method(),
-    })
+    };
+    Ok(Solved { decision, flows })
 }
 
 impl Search<'_> {
@@ -181,15 +163,28 @@ impl Search<'_> {
     }
 
     fn compute(&self, c: Candidate, separate: &[usize]) -> Option<TradeOffPoint> {
-        let p = self.prepared.pressure_pa;
-        let w_limit = raw::humidity_ratio_at_dew_point(c.limit_c, p);
-        let w_supply = raw::humidity_ratio_at_dew_point(c.supply_c, p);
-        let flows = self.prepared.flows(w_limit, w_supply, separate);
-        if !flows.total.is_finite() || flows.total <= 0.0 {
-            return None;
-        }
+        let flows = self.flows(c, separate)?;
         self.evaluations.set(self.evaluations.get() + 1);
         self.evaluator.point(c.supply_c, c.limit_c, c.water_c, &flows, separate)
+    }
+
+    /// Flows of a candidate and the terminals that they need; `None` when no finite flow keeps the rooms dry or the
+    /// primary-air unit cannot deliver the supply.
+    fn flows(&self, c: Candidate, separate: &[usize]) -> Option<std::rc::Rc<Flows>> {
+        let key = (c.supply_c.to_bits(), c.limit_c.to_bits(), c.water_c.to_bits(), separate.to_vec());
+        if let Some(known) = self.flows.borrow().get(&key) {
+            return known.clone();
+        }
+        let p = self.prepared.pressure_pa;
+        let limit_w = raw::humidity_ratio_at_dew_point(c.limit_c, p);
+        let supply_w = raw::humidity_ratio_at_dew_point(c.supply_c, p);
+        let flows = self.evaluator.delivered_c(c.supply_c).and_then(|delivered_c| {
+            let at = At { water_c: c.water_c, limit_w, supply_w, delivered_c };
+            let flows = self.prepared.flows(limit_w, supply_w, separate, &mut self.carrier.at(at));
+            (flows.total.is_finite() && flows.total > 0.0).then(|| std::rc::Rc::new(flows))
+        });
+        self.flows.borrow_mut().insert(key, flows.clone());
+        flows
     }
 
     /// Room limits to try.
@@ -208,7 +203,27 @@ impl Search<'_> {
     }
 
     fn best(&self, held: Held, separate: &[usize]) -> Option<TradeOffPoint> {
-        self.each_limit(held, separate, None).into_iter().fold(None, |best, p| better(best, Some(p)))
+        let mut best =
+            self.each_limit(held, separate, None).into_iter().fold(None, |best, p| better(best, Some(p)))?;
+        if held.limit_c.is_some() || held.water_c.is_some() {
+            return Some(best);
+        }
+        // The warmest water that the terminals can work with lies between two limits of the grid.
+        let mut step = STEP_K / 2.0;
+        while step >= STEP_K / FINE as f64 - 1e-12 {
+            for limit_c in [best.room_limit_c + step, best.room_limit_c - step] {
+                if limit_c <= self.highest_limit_c + 1e-9
+                    && limit_c >= LOWEST_LIMIT_C - 1e-9
+                    && let Some(p) = self.best_supply(limit_c, held, separate, Some(best.supply_dew_point_c))
+                    && better(Some(best), Some(p)) != Some(best)
+                {
+                    best = p;
+                    break;
+                }
+            }
+            step /= 2.0;
+        }
+        Some(best)
     }
 
     /// Best point of each room limit. The optimum moves little from one limit to the next, so each search starts where the
@@ -234,9 +249,9 @@ impl Search<'_> {
         near: Option<f64>,
     ) -> Option<TradeOffPoint> {
         let water_c = self.water_for(limit_c, held);
-        let at = |supply_c: f64| self.evaluate(Candidate { supply_c, limit_c, water_c }, separate);
+        let candidate = |supply_c: f64| Candidate { supply_c, limit_c, water_c };
         if let Some(supply_c) = held.supply_c {
-            return at(supply_c);
+            return self.evaluate(candidate(supply_c), separate);
         }
         // The driest supply costs the most drying, the wettest the most air; the optimum lies between.
         let hi = limit_c - 0.2;
@@ -248,19 +263,23 @@ impl Search<'_> {
         let on = |i: i64| self.lowest_c + STEP_K * i as f64 / FINE as f64;
         let mut best: Option<(i64, TradeOffPoint)> = None;
         let look = |i: i64, best: &mut Option<(i64, TradeOffPoint)>| {
+            // Where terminals serve fewer zones the yearly use is not asked for.
+            let unserved = |i: i64| self.flows(candidate(on(i)), separate).map(|f| f.unserved);
             if (0..=top).contains(&i)
-                && let Some(p) = at(on(i))
+                && best.is_none_or(|b| unserved(i).is_some_and(|n| n <= b.1.unserved_zones))
+                && let Some(p) = self.evaluate(candidate(on(i)), separate)
                 && best.is_none_or(|b| better(Some(b.1), Some(p)) != Some(b.1))
             {
                 *best = Some((i, p));
             }
         };
-        match near {
-            None => (0..=top / FINE).for_each(|i| look(i * FINE, &mut best)),
-            Some(c) => {
-                let i = ((c - self.lowest_c) / STEP_K * FINE as f64).round() as i64;
-                look(i.clamp(0, top), &mut best);
-            }
+        if let Some(c) = near {
+            let i = ((c - self.lowest_c) / STEP_K * FINE as f64).round() as i64;
+            look(i.clamp(0, top), &mut best);
+        }
+        // The whole range: at first, and where the place to start from leaves zones without a terminal.
+        if best.is_none_or(|b| b.1.unserved_zones > 0) {
+            (0..=top / FINE).for_each(|i| look(i * FINE, &mut best));
         }
         let mut step = FINE;
         while step >= 1 {
@@ -395,6 +414,19 @@ impl Search<'_> {
             out.push(format!("lowest dew point that the drying water reaches, {}", show(self.lowest_c)));
         }
         if held.limit_c.is_none() && held.water_c.is_none() {
+            let warmer = Candidate {
+                supply_c: best.supply_dew_point_c,
+                limit_c: best.room_limit_c + STEP_K / FINE as f64,
+                water_c: best.sensible_water_c + STEP_K / FINE as f64,
+            };
+            let lost = self.flows(warmer, &[]).map_or(0, |f| f.unserved.saturating_sub(best.unserved_zones));
+            if lost > 0 {
+                out.push(format!(
+                    "warmest water with which terminals still carry every zone that any water can: {} more would leave {lost} \
+                     without a unit",
+                    drycoil_units::TemperatureDifference::kelvin(STEP_K / FINE as f64).show(units)
+                ));
+            }
             if best.room_limit_c > self.highest_limit_c - 1e-6 {
                 out.push(format!(
                     "room dew-point limit at its highest, {}, by {}",
@@ -404,6 +436,14 @@ impl Search<'_> {
             }
             if best.room_limit_c < LOWEST_LIMIT_C + STEP_K {
                 out.push(format!("lowest room dew-point limit considered, {}", show(LOWEST_LIMIT_C)));
+            }
+            if !self.evaluator.weighs_terminals() && (lost > 0 || best.room_limit_c > LOWEST_LIMIT_C + STEP_K)
+            {
+                out.push(
+                    "first cost of terminals is not priced: warm water looks free although it asks for larger coils and more \
+                     units"
+                        .to_owned(),
+                );
             }
         }
         let latent = self
@@ -450,9 +490,13 @@ impl Search<'_> {
 fn better(a: Option<TradeOffPoint>, b: Option<TradeOffPoint>) -> Option<TradeOffPoint> {
     match (a, b) {
         (Some(a), Some(b)) => {
-            // Equal objectives: least flow.
-            let b_wins = b.objective < a.objective
-                || (b.objective == a.objective && b.primary_m3_per_s < a.primary_m3_per_s);
+            // Zones that a terminal serves come first, then the objective; equal objectives: least flow.
+            let b_wins = b
+                .unserved_zones
+                .cmp(&a.unserved_zones)
+                .then(b.objective.total_cmp(&a.objective))
+                .then(b.primary_m3_per_s.total_cmp(&a.primary_m3_per_s))
+                .is_lt();
             Some(if b_wins { b } else { a })
         }
         (a, b) => a.or(b),

@@ -21,6 +21,7 @@
 
 mod balance;
 mod bins;
+mod carry;
 mod comfort;
 mod conditions;
 mod design;

@@ -5,6 +5,8 @@
 //! The hour that matters is the one with the largest `q_latent / h_g + m_inf W_out`, over every occupied hour of every
 //! design day, not one design hour.
 
+use crate::balance::RoomAir;
+use crate::carry::State;
 use crate::design::{Loads, MoistureHour, Need, RoomNeeds, ScreenResult, Service, SiteFacts};
 use crate::service;
 use drycoil_air::raw;
@@ -59,6 +61,8 @@ pub(crate) struct RoomState {
     /// Transfer air in, kg/s dry air, and the index of its room.
     pub transfer_kg_per_s: f64,
     pub transfer_from: Option<usize>,
+    /// Humidity of the transfer air while the room that it comes from stands at its limit.
+    pub transfer_w: TransferMoisture,
     /// Own dew-point limit, when the room has one.
     pub own_limit_w: Option<f64>,
     /// Share of the zone's discharge.
@@ -71,13 +75,30 @@ pub(crate) struct RoomState {
     pub vapour_enthalpy: f64,
 }
 
+/// Humidity ratio of transfer air: `added + passed * min(limit, root_limit)`, where the root is the first room with primary
+/// air up the chain, which stands at its limit, and rooms without primary air on the way add their moisture.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct TransferMoisture {
+    added: f64,
+    passed: f64,
+    root_limit_w: f64,
+}
+
+impl TransferMoisture {
+    /// No transfer air, or air of a room at the limit of the building.
+    const AT_LIMIT: Self = Self { added: 0.0, passed: 1.0, root_limit_w: f64::INFINITY };
+
+    #[inline]
+    fn at(self, w_limit: f64) -> f64 {
+        self.added + self.passed * w_limit.min(self.root_limit_w)
+    }
+}
+
 /// A zone: rooms that share a terminal.
 #[derive(Debug, Clone)]
 pub(crate) struct ZoneState {
     /// Indices into the room states; the room with the thermostat (largest cooling peak) first.
     pub rooms: Vec<usize>,
-    /// Least primary air that a terminal of the catalogue can control, standard m3/s.
-    pub terminal_minimum: f64,
 }
 
 /// All rooms and zones, prepared.
@@ -99,26 +120,57 @@ struct LeanRoom {
     own_limit_w: f64,
     source_kg_per_s: f64,
     infiltration_kg_per_s: f64,
+    transfer_kg_per_s: f64,
+    transfer_w: TransferMoisture,
     fixed: f64,
     share: f64,
 }
 
+impl LeanRoom {
+    #[inline]
+    fn latent_flow(&self, w_limit: f64, w_supply: f64) -> f64 {
+        let own = self.own_limit_w.min(w_limit);
+        let brought = if self.transfer_kg_per_s > 0.0 {
+            self.transfer_kg_per_s * (self.transfer_w.at(w_limit) - own)
+        } else {
+            0.0
+        };
+        latent_flow(self.source_kg_per_s + brought, self.infiltration_kg_per_s, own, w_supply)
+    }
+}
+
 impl RoomState {
+    /// Humidity ratio of its transfer air while the source stands at its limit.
+    pub(crate) fn transfer_humidity(&self, w_limit: f64) -> f64 {
+        self.transfer_w.at(w_limit)
+    }
+
+    /// Moisture that transfer air brings above the limit of this room.
+    #[inline]
+    fn brought(&self, w_limit: f64, own_limit_w: f64) -> f64 {
+        if self.transfer_kg_per_s > 0.0 {
+            self.transfer_kg_per_s * (self.transfer_w.at(w_limit) - own_limit_w)
+        } else {
+            0.0
+        }
+    }
+
     /// Latent flow at this limit and supply, standard m3/s; infinite when the supply is not drier than the room.
     #[inline]
     pub(crate) fn latent_flow(&self, w_limit: f64, w_supply: f64) -> f64 {
-        let w_limit = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
-        latent_flow(self.source_kg_per_s, self.infiltration_kg_per_s, w_limit, w_supply)
+        let own = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
+        let source = self.source_kg_per_s + self.brought(w_limit, own);
+        latent_flow(source, self.infiltration_kg_per_s, own, w_supply)
     }
 
     /// Supply humidity ratio needed at the fixed flow; `None` when the room needs none or no air is dry enough.
     pub(crate) fn required_supply(&self, w_limit: f64) -> Option<f64> {
-        let w_limit = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
-        let carry = self.source_kg_per_s - self.infiltration_kg_per_s * w_limit;
+        let own = self.own_limit_w.map_or(w_limit, |own| own.min(w_limit));
+        let carry = self.source_kg_per_s + self.brought(w_limit, own) - self.infiltration_kg_per_s * own;
         if carry <= 0.0 || self.fixed <= 0.0 {
             return None;
         }
-        let w = w_limit - carry / (self.fixed * RHO);
+        let w = own - carry / (self.fixed * RHO);
         (w > 0.0).then_some(w)
     }
 
@@ -163,6 +215,7 @@ pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: 
             room.transfer_from.as_ref().and_then(|f| index_of.get(f.value.as_str())).copied();
     }
     transfer(project, &mut rooms);
+    transfer_moisture(&mut rooms);
     let zones = zones(project, loads, &mut rooms);
     let lean = zones
         .iter()
@@ -174,6 +227,8 @@ pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: 
                 own_limit_w: r.own_limit_w.unwrap_or(f64::INFINITY),
                 source_kg_per_s: r.source_kg_per_s,
                 infiltration_kg_per_s: r.infiltration_kg_per_s,
+                transfer_kg_per_s: r.transfer_kg_per_s,
+                transfer_w: r.transfer_w,
                 fixed: r.fixed,
                 share: r.share,
             }
@@ -199,13 +254,42 @@ fn transfer(project: &Project, rooms: &mut [RoomState]) {
                 r.refresh_fixed();
                 (leaving - r.fixed).max(0.0)
             }
-            Service::OffSystem | Service::SensibleUnits | Service::Terminal | Service::PrimaryOnly => 0.0,
+            // Its own unit brings its ventilation; transfer air makes up the rest of its exhaust.
+            Service::OffSystem => (exhaust - r.ventilation).max(0.0),
+            Service::SensibleUnits | Service::Terminal | Service::PrimaryOnly => 0.0,
         };
         r.transfer_kg_per_s = flow * RHO;
         if r.service == Service::Transfer {
             r.exhaust = 0.0;
         }
         drawn[from] += flow;
+    }
+}
+
+/// Humidity of the transfer air of every room, up its chain.
+fn transfer_moisture(rooms: &mut [RoomState]) {
+    for i in order(rooms) {
+        let Some(from) = rooms[i].transfer_from else { continue };
+        let source = &rooms[from];
+        rooms[i].transfer_w = if source.is_on_primary_air() {
+            TransferMoisture {
+                root_limit_w: source.own_limit_w.unwrap_or(f64::INFINITY),
+                ..TransferMoisture::AT_LIMIT
+            }
+        } else {
+            let up = source.transfer_w;
+            let air = source.transfer_kg_per_s + source.infiltration_kg_per_s;
+            if air > 0.0 {
+                let share = source.transfer_kg_per_s / air;
+                TransferMoisture {
+                    added: source.source_kg_per_s / air + share * up.added,
+                    passed: share * up.passed,
+                    root_limit_w: up.root_limit_w,
+                }
+            } else {
+                up
+            }
+        };
     }
 }
 
@@ -359,6 +443,7 @@ fn state(
         source_gain_kg_per_s: best.3,
         transfer_kg_per_s: 0.0,
         transfer_from: None,
+        transfer_w: TransferMoisture::AT_LIMIT,
         own_limit_w,
         share: 1.0,
         zone: usize::MAX,
@@ -379,17 +464,13 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
         }
         let name = project.rooms[i].zone.value.clone();
         let z = *by_name.entry(name).or_insert_with(|| {
-            zones.push(ZoneState { rooms: Vec::new(), terminal_minimum: 0.0 });
+            zones.push(ZoneState { rooms: Vec::new() });
             zones.len() - 1
         });
         zones[z].rooms.push(i);
         room.zone = z;
     }
     for zone in &mut zones {
-        let has_terminal = zone.rooms.iter().any(|i| rooms[*i].service == Service::Terminal);
-        let load: f64 = zone.rooms.iter().map(|i| loads.rooms[*i].cooling.load_w.max(0.0)).sum();
-        let lead_c = zone.rooms.iter().map(|i| rooms[*i].set_point_c).fold(f64::INFINITY, f64::min);
-        zone.terminal_minimum = if has_terminal { least_controllable(project, load, lead_c) } else { 0.0 };
         zone.rooms.sort_by(|a, b| {
             loads.rooms[*b].cooling.load_w.total_cmp(&loads.rooms[*a].cooling.load_w).then(a.cmp(b))
         });
@@ -403,46 +484,6 @@ fn zones(project: &Project, loads: &Loads, rooms: &mut [RoomState]) -> Vec<ZoneS
     zones
 }
 
-/// Least primary air that the smallest unit able to carry a zone's load can control: its coil at the best rating point, at
-/// the temperature difference of the zone, and its primary air at the least. A load beyond every unit takes the smallest
-/// minimum of the catalogue, since several units share it.
-fn least_controllable(project: &Project, load_w: f64, set_point_c: f64) -> f64 {
-    let pins = &project.criteria.pins;
-    // Where no water is pinned the warmest that code allows counts, since the choice may end there.
-    let free = project.criteria.code_dew_point.value + project.criteria.design_margin.value;
-    let water_c = match (&pins.sensible_water, &pins.room_limit) {
-        (Some(water), _) => water.value.to_celsius(),
-        (None, Some(limit)) => (limit.value + project.criteria.design_margin.value).to_celsius(),
-        (None, None) => free.to_celsius(),
-    };
-    let wanted = load_w * (1.0 + project.terminals.spare.value.to_ratio());
-    let mut smallest = f64::INFINITY;
-    let mut able = f64::INFINITY;
-    for m in &project.catalogue.models {
-        let minimum = m.primary_min.to_m3_per_s();
-        smallest = smallest.min(minimum);
-        let coil = m
-            .coil
-            .iter()
-            .map(|p| {
-                let rated = p.air_entering.to_celsius() - p.water_entering.to_celsius();
-                p.duty.to_watts() * (set_point_c - water_c) / rated
-            })
-            .fold(0.0, f64::max);
-        let air = minimum * RHO * raw::humid_specific_heat_j_per_kg_k(0.008) * (set_point_c - water_c);
-        if coil + air >= wanted {
-            able = able.min(minimum);
-        }
-    }
-    if able.is_finite() {
-        able
-    } else if smallest.is_finite() {
-        smallest
-    } else {
-        0.0
-    }
-}
-
 /// Primary air of every room at one supply state, and the total.
 #[derive(Debug, Clone)]
 pub(crate) struct Flows {
@@ -450,43 +491,91 @@ pub(crate) struct Flows {
     pub room: Vec<f64>,
     /// Sum, standard m3/s.
     pub total: f64,
+    /// By zone: flow to which the least primary air of its terminal raises it, 0 where it does not.
+    pub minimum: Vec<f64>,
+    /// Terminal units in all.
+    pub units: u32,
+    /// Zones that no terminal serves.
+    pub unserved: usize,
 }
 
 impl Prepared {
-    /// Flows at a room limit and supply humidity ratio. `separate` lists rooms whose moisture is handled separately.
-    pub(crate) fn flows(&self, w_limit: f64, w_supply: f64, separate: &[usize]) -> Flows {
-        let mut room = vec![0.0; self.rooms.len()];
-        let mut total = 0.0;
+    /// Air that returns to the recovery over air delivered, for the primary air of every room.
+    pub(crate) fn exhaust_ratio(&self, project: &Project, primary: impl Fn(usize) -> f64) -> f64 {
+        let total: f64 = (0..self.rooms.len()).map(&primary).sum();
+        if total <= 0.0 {
+            return 0.0;
+        }
+        let returned = crate::balance::returned(project, |i| {
+            let r = &self.rooms[i];
+            RoomAir {
+                service: r.service,
+                primary: primary(i),
+                ventilation: r.ventilation,
+                transfer: r.transfer_kg_per_s / RHO,
+            }
+        });
+        returned / total
+    }
+
+    /// Flows at a room limit and supply humidity ratio. `separate` lists rooms whose moisture is handled separately;
+    /// `terminals` serves the zones at this state.
+    pub(crate) fn flows(
+        &self,
+        w_limit: f64,
+        w_supply: f64,
+        separate: &[usize],
+        terminals: &mut State<'_, '_>,
+    ) -> Flows {
+        let mut out = Flows {
+            room: vec![0.0; self.rooms.len()],
+            total: 0.0,
+            minimum: vec![0.0; self.zones.len()],
+            units: 0,
+            unserved: 0,
+        };
         let mut rest = self.lean.as_slice();
-        for zone in &self.zones {
+        for (z, zone) in self.zones.iter().enumerate() {
             let (own, after) = rest.split_at(zone.rooms.len());
             rest = after;
-            let mut flow = zone.terminal_minimum;
+            let mut flow: f64 = 0.0;
             for r in own {
                 let latent = if !separate.is_empty() && separate.contains(&r.index) {
                     0.0
                 } else {
-                    let limit = r.own_limit_w.min(w_limit);
-                    latent_flow(r.source_kg_per_s, r.infiltration_kg_per_s, limit, w_supply)
+                    r.latent_flow(w_limit, w_supply)
                 };
                 let need = r.fixed.max(latent);
                 if need > 0.0 {
                     flow = flow.max(need / r.share);
                 }
             }
-            total += flow;
+            if flow.is_finite()
+                && let Some(carried) = terminals.serve(z, flow)
+            {
+                out.minimum[z] = carried.minimum;
+                flow = flow.max(carried.minimum);
+                out.units += carried.units;
+                out.unserved += usize::from(carried.units == 0);
+            }
+            out.total += flow;
             for r in own {
-                room[r.index] = flow * r.share;
+                out.room[r.index] = flow * r.share;
             }
         }
-        Flows { room, total }
+        out
     }
 
     /// Needs of every room at the chosen point, with the resulting room states.
-    pub(crate) fn resolve(&self, project: &Project, w_limit: f64, w_supply: f64) -> Vec<RoomNeeds> {
-        let flows = self.flows(w_limit, w_supply, &[]);
-        let design_w = self.room_humidity(&flows, w_supply, |r| r.source_kg_per_s);
-        let worst = self.worst(project, &flows, w_supply);
+    pub(crate) fn resolve(
+        &self,
+        project: &Project,
+        w_limit: f64,
+        w_supply: f64,
+        flows: &Flows,
+    ) -> Vec<RoomNeeds> {
+        let design_w = self.room_humidity(flows, w_supply, |r| r.source_kg_per_s);
+        let worst = self.worst(project, flows, w_supply);
         let p = self.pressure_pa;
         self.rooms
             .iter()
@@ -499,7 +588,7 @@ impl Prepared {
                     Need::None
                 } else if flow > own * (1.0 + 1e-9) {
                     let zone = &self.zones[r.zone];
-                    if zone.rooms.len() > 1 && flow * (1.0 - 1e-9) > zone.terminal_minimum * r.share {
+                    if zone.rooms.len() > 1 && flow * (1.0 - 1e-9) > flows.minimum[r.zone] * r.share {
                         Need::ZoneShare
                     } else {
                         Need::TerminalMinimum
@@ -541,6 +630,11 @@ impl Prepared {
                     worst_when: worst[r.index].1.clone(),
                     transfer_in_m3_per_s: r.transfer_kg_per_s / RHO,
                     transfer_from: r.transfer_from.map(|i| project.rooms[i].id.clone()),
+                    transfer_limit_humidity_ratio_kg_per_kg: if r.transfer_kg_per_s > 0.0 {
+                        r.transfer_humidity(w_limit)
+                    } else {
+                        0.0
+                    },
                     design_hour: MoistureHour {
                         when: format!("{}, {:02}:00", self.days[r.source_when.0].name, r.source_when.1),
                         hour: r.source_when.1,
@@ -551,11 +645,7 @@ impl Prepared {
                     },
                     worst_hour: worst[r.index].2.clone(),
                     zone_share: r.share,
-                    zone_minimum_m3_per_s: if r.is_on_primary_air() {
-                        self.zones[r.zone].terminal_minimum
-                    } else {
-                        0.0
-                    },
+                    zone_minimum_m3_per_s: if r.is_on_primary_air() { flows.minimum[r.zone] } else { 0.0 },
                 }
             })
             .collect()

@@ -1,7 +1,7 @@
 //! Sizing of the primary-air unit.
 
 use crate::conditions::Climate;
-use crate::design::{AirBalance, AirPoint, DewPointDecision, PrimaryUnitCase, PrimaryUnitDesign, RoomNeeds};
+use crate::design::{AirPoint, DewPointDecision, PrimaryUnitCase, PrimaryUnitDesign, RoomNeeds};
 use crate::machines::{BYPASS, Machines, WATER_CP, WATER_RHO};
 use crate::size::SizingError;
 use drycoil_air::raw;
@@ -22,7 +22,6 @@ pub(crate) fn size(
     climate: &Climate,
     machines: &Machines,
     needs: &[RoomNeeds],
-    balance: &[AirBalance],
     decision: &DewPointDecision,
     findings: &mut Vec<Finding>,
 ) -> Result<PrimaryUnitDesign, SizingError> {
@@ -30,17 +29,7 @@ pub(crate) fn size(
     let delivered: f64 = needs.iter().map(|n| n.primary_m3_per_s).sum();
     let leak = a.duct_leakage.value.to_ratio();
     let unit_flow = delivered * (1.0 + a.spare.value.to_ratio()) / (1.0 - leak);
-    let building = balance.last().expect("the building closes the list");
-    // Toilets and other room exhausts pass the recovery together with the relief air; health-care rooms whose air must
-    // be exhausted do not.
-    let contaminated: f64 = project
-        .rooms
-        .iter()
-        .zip(needs)
-        .filter(|(r, _)| project.kind_of(r).health_care.as_ref().is_some_and(|h| h.all_exhausted))
-        .map(|(r, n)| crate::balance::room_exhaust(project, r, n))
-        .sum();
-    let exhaust = (building.exhaust_m3_per_s - contaminated + building.relief_m3_per_s).max(0.0);
+    let exhaust = crate::balance::returned(project, |i| (&needs[i]).into());
     let ratio = if delivered > 0.0 { exhaust / delivered } else { 0.0 };
     let p = climate.site.pressure_pa;
     let mut cases = Vec::new();

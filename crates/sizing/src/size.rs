@@ -1,6 +1,9 @@
 //! The order of the stages.
 
+use crate::carry::Carrier;
 use crate::design::{Design, RoomNeeds, Service};
+use crate::dew_point::Solved;
+use crate::needs::Prepared;
 use crate::yearly::Evaluator;
 use crate::{balance, comfort, conditions, dew_point, ducts, loads, needs, plant, primary_unit, terminals};
 use drycoil_climate::WeatherYear;
@@ -56,23 +59,9 @@ fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) ->
             format!("none of the {} rooms is on the system", project.rooms.len()),
         ));
     }
-    let evaluator = Evaluator::new(project, weather, &climate, &loads, &prepared, pool)?;
-    let dew_point = dew_point::solve(project, &loads, &prepared, &evaluator)
-        .map_err(|reason| no_point(evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason))?;
-    let w_limit = drycoil_air::raw::humidity_ratio_at_dew_point(dew_point.room_limit_c, site.pressure_pa);
-    let needs = prepared.resolve(project, w_limit, dew_point.supply_humidity_ratio_kg_per_kg);
-    let balance = balance::balance(project, &needs, &mut findings);
-    let primary_unit = primary_unit::size(
-        project,
-        &climate,
-        evaluator.machines(),
-        &needs,
-        &balance,
-        &dew_point,
-        &mut findings,
-    )?;
-    let mut terminals =
-        terminals::select(project, &climate, &loads, &needs, &dew_point, &primary_unit, pool, &mut findings);
+    let (evaluator, carrier, solved) = decide(project, weather, &climate, &loads, &prepared, pool)?;
+    let Chosen { dew_point, needs, balance, primary_unit, mut terminals } =
+        select(project, &climate, &prepared, &evaluator, &carrier, solved, pool, &mut findings)?;
     let plant = plant::size(
         project,
         evaluator.machines().tower(),
@@ -104,6 +93,93 @@ fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) ->
         comfort,
         findings,
     })
+}
+
+/// Largest difference between the share of exhaust that the search counted on and that of its result.
+const EXHAUST_CLOSE: f64 = 0.01;
+/// How often the search is repeated with the exhaust of its own result.
+const EXHAUST_PASSES: usize = 4;
+
+/// The search, repeated where its result returns another share of exhaust to the recovery than it counted on.
+fn decide<'a>(
+    project: &'a Project,
+    weather: &WeatherYear,
+    climate: &conditions::Climate,
+    loads: &crate::Loads,
+    prepared: &Prepared,
+    pool: &'a rayon::ThreadPool,
+) -> Result<(Evaluator<'a>, Carrier<'a>, Solved), SizingError> {
+    let mut ratio = prepared.exhaust_ratio(project, |i| prepared.rooms[i].fixed);
+    let mut pass = 0;
+    loop {
+        pass += 1;
+        let evaluator = Evaluator::new(project, weather, climate, loads, prepared, ratio, pool)?;
+        let lowest = evaluator.lowest_supply_dew_point_c();
+        let refused = |reason| no_point(evaluator.machines(), lowest, reason);
+        let reference = (
+            evaluator.delivered_c(lowest).unwrap_or(lowest),
+            drycoil_air::raw::humidity_ratio_at_dew_point(lowest, climate.site.pressure_pa),
+        );
+        let carrier = Carrier::new(project, climate, loads, prepared, reference);
+        let solved = dew_point::solve(project, prepared, &evaluator, &carrier).map_err(refused)?;
+        let found = prepared.exhaust_ratio(project, |i| solved.flows.room[i]);
+        // Less exhaust than counted on could miss the supply dew point at design; a little more is on the safe side.
+        if pass == EXHAUST_PASSES || (found >= ratio - 1e-9 && found - ratio <= EXHAUST_CLOSE) {
+            return Ok((evaluator, carrier, solved));
+        }
+        ratio = found;
+    }
+}
+
+/// A decision with the machines that were selected for it.
+struct Chosen {
+    dew_point: crate::DewPointDecision,
+    needs: Vec<RoomNeeds>,
+    balance: Vec<crate::AirBalance>,
+    primary_unit: crate::PrimaryUnitDesign,
+    terminals: Vec<crate::TerminalDesign>,
+}
+
+/// Selects machines; where selection refuses a zone that the search counted on, the search asks selection for that zone
+/// and chooses anew.
+#[allow(clippy::too_many_arguments)]
+fn select(
+    project: &Project,
+    climate: &conditions::Climate,
+    prepared: &Prepared,
+    evaluator: &Evaluator<'_>,
+    carrier: &Carrier<'_>,
+    mut solved: Solved,
+    pool: &rayon::ThreadPool,
+    findings: &mut Vec<Finding>,
+) -> Result<Chosen, SizingError> {
+    loop {
+        let mut told = Vec::new();
+        let Solved { decision, flows } = solved;
+        let limit_w =
+            drycoil_air::raw::humidity_ratio_at_dew_point(decision.room_limit_c, climate.site.pressure_pa);
+        let needs = prepared.resolve(project, limit_w, decision.supply_humidity_ratio_kg_per_kg, &flows);
+        let balance = balance::balance(project, &needs, &mut told);
+        let primary_unit =
+            primary_unit::size(project, climate, evaluator.machines(), &needs, &decision, &mut told)?;
+        let terminals =
+            terminals::select(project, climate, carrier, &needs, &decision, &primary_unit, pool, &mut told);
+        let mut again = false;
+        if terminals.len() + flows.unserved < carrier.zones.len() {
+            let served: std::collections::BTreeSet<&str> =
+                terminals.iter().map(|t| t.zone.as_str()).collect();
+            for zone in carrier.zones.iter().filter(|z| !served.contains(z.name.as_str())) {
+                again |= carrier.insist(&zone.name);
+            }
+        }
+        if !again {
+            findings.append(&mut told);
+            return Ok(Chosen { dew_point: decision, needs, balance, primary_unit, terminals });
+        }
+        solved = dew_point::solve(project, prepared, evaluator, carrier).map_err(|reason| {
+            no_point(evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason)
+        })?;
+    }
 }
 
 /// Why no candidate could be evaluated: a primary-air unit that cannot be computed at its design cases looks like a supply
@@ -235,14 +311,21 @@ fn decision_findings(
         && first.saving_if_separate > 0.0
         && first.saving_if_separate > 0.002 * decision.chosen.objective
     {
+        let e = &project.economics;
+        let priced = e.electricity.is_some()
+            && e.separate_service_each.is_some()
+            && e.discount_rate.is_some()
+            && e.life.is_some();
+        let device = if priced { "" } else { ", before the device, which is not priced," };
         findings.push(
             Finding::new(
                 registry::dew_point::SEPARATE_SERVICE_PAYS,
                 format!(
-                    "room {} served separately saves {} {} a year and lets the supply rise to {}",
+                    "room {} served separately saves {} {} a year{} and lets the supply rise to {}",
                     first.room,
                     objective(decision, first.saving_if_separate),
                     decision.objective_unit,
+                    device,
                     t(first.supply_dew_point_if_separate_c)
                 ),
             )

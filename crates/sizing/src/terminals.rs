@@ -6,6 +6,7 @@
 //! damper is too small but its coil is not, the rest of the primary air comes through a supplementary box; otherwise the
 //! zone gets several units.
 
+use crate::carry::Carrier;
 use crate::conditions::Climate;
 use crate::design::{
     CoilSteps, DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service, TerminalDesign,
@@ -48,15 +49,16 @@ pub const PLENUM_INFILTRATION: f64 = 0.25;
 const RUNOUT_VELOCITY: f64 = 1.2;
 
 /// A model of the catalogue with fitted machines.
-struct Ready<'a> {
-    model: &'a TerminalModel,
+pub(crate) struct Ready<'a> {
+    pub(crate) model: &'a TerminalModel,
     unit: TerminalUnit,
     cooling_residual: f64,
 }
 
 /// What a zone asks of its terminals.
-struct Zone {
-    name: String,
+#[derive(Clone)]
+pub(crate) struct Zone {
+    pub(crate) name: String,
     /// Room indices, thermostat first.
     rooms: Vec<usize>,
     sensible_w: f64,
@@ -65,23 +67,43 @@ struct Zone {
     primary: f64,
     total_air_changes: f64,
     infiltration_kg_per_s: f64,
-    set_point_c: f64,
+    pub(crate) set_point_c: f64,
     heating_c: f64,
     humidity_ratio: f64,
     worst_dew_point_c: f64,
     worst_room: usize,
-    choice: TerminalChoice,
+    pub(crate) choice: TerminalChoice,
 }
 
-struct Context<'a> {
-    project: &'a Project,
-    pressure_pa: f64,
-    outdoor_w: f64,
-    water_c: f64,
-    supply: AirPoint,
-    winter_supply: AirPoint,
-    required_margin_k: f64,
-    units: UnitSystem,
+impl Zone {
+    /// What each of `count` units has to do when the zone gets `primary`.
+    pub(crate) fn share(&self, count: u32, primary: f64) -> Share {
+        let n = f64::from(count);
+        Share {
+            count,
+            primary: primary / n,
+            supplementary: 0.0,
+            load_w: (self.sensible_w - self.plenum_w) / n,
+            plenum_w: self.plenum_w / n,
+            heating_w: self.heating_w / n,
+        }
+    }
+
+    /// The zone with rooms at this humidity.
+    pub(crate) fn at_humidity(&self, humidity_ratio: f64) -> Self {
+        Self { humidity_ratio, ..self.clone() }
+    }
+}
+
+pub(crate) struct Context<'a> {
+    pub(crate) project: &'a Project,
+    pub(crate) pressure_pa: f64,
+    pub(crate) outdoor_w: f64,
+    pub(crate) water_c: f64,
+    pub(crate) supply: AirPoint,
+    pub(crate) winter_supply: AirPoint,
+    pub(crate) required_margin_k: f64,
+    pub(crate) units: UnitSystem,
 }
 
 /// Selects terminals for every zone, in order of first room.
@@ -89,7 +111,7 @@ struct Context<'a> {
 pub(crate) fn select(
     project: &Project,
     climate: &Climate,
-    loads: &Loads,
+    carrier: &Carrier<'_>,
     needs: &[RoomNeeds],
     decision: &DewPointDecision,
     unit: &PrimaryUnitDesign,
@@ -119,22 +141,11 @@ pub(crate) fn select(
         required_margin_k: project.criteria.required_margin().to_kelvin(),
         units: project.told_units(),
     };
-    let mut catalogue = Vec::new();
-    for model in &project.catalogue.models {
-        match ready(project, model) {
-            Ok(r) => catalogue.push(r),
-            Err(reason) => findings.push(
-                Finding::new(
-                    registry::terminals::NOT_FITTED,
-                    format!("terminal {} cannot be used: {reason}", model.model),
-                )
-                .at(model.place.clone().of(model.model.clone())),
-            ),
-        }
-    }
-    let zones = zones(project, loads, needs);
+    findings.extend(carrier.refused.iter().cloned());
+    let catalogue = &carrier.catalogue;
+    let zones = zones(&carrier.zones, needs);
     let chosen: Vec<Result<TerminalDesign, (String, Vec<Rejection>)>> =
-        pool.install(|| zones.par_iter().map(|z| choose(&cx, &catalogue, z)).collect());
+        pool.install(|| zones.par_iter().map(|z| choose(&cx, catalogue, z)).collect());
     let mut out = Vec::new();
     for (zone, result) in zones.iter().zip(chosen) {
         let room = &project.rooms[zone.rooms[0]];
@@ -190,6 +201,24 @@ pub(crate) fn select(
         }
     }
     out
+}
+
+/// The models that can be used, in the order of the catalogue, and findings for the others.
+pub(crate) fn fitted(project: &Project) -> (Vec<Ready<'_>>, Vec<Finding>) {
+    let (mut catalogue, mut refused) = (Vec::new(), Vec::new());
+    for model in &project.catalogue.models {
+        match ready(project, model) {
+            Ok(r) => catalogue.push(r),
+            Err(reason) => refused.push(
+                Finding::new(
+                    registry::terminals::NOT_FITTED,
+                    format!("terminal {} cannot be used: {reason}", model.model),
+                )
+                .at(model.place.clone().of(model.model.clone())),
+            ),
+        }
+    }
+    (catalogue, refused)
 }
 
 /// The machine of a catalogue model under the project's discharge limits, heating and outside pressure.
@@ -303,11 +332,12 @@ fn fit(points: &[CoilRating], rows: u32, tubes: Tubes, sign: f64) -> Result<Fitt
         .map_err(|e| e.to_string())
 }
 
-fn zones(project: &Project, loads: &Loads, needs: &[RoomNeeds]) -> Vec<Zone> {
+/// Zones with a terminal, in order of first room: what does not depend on flows.
+pub(crate) fn shells(project: &Project, loads: &Loads, services: &[Service]) -> Vec<Zone> {
     let mut order: Vec<Zone> = Vec::new();
     let mut by_name: std::collections::BTreeMap<&str, usize> = std::collections::BTreeMap::new();
-    for (i, n) in needs.iter().enumerate() {
-        if n.service != Service::Terminal {
+    for (i, service) in services.iter().enumerate() {
+        if *service != Service::Terminal {
             continue;
         }
         let room = &project.rooms[i];
@@ -353,22 +383,33 @@ fn zones(project: &Project, loads: &Loads, needs: &[RoomNeeds]) -> Vec<Zone> {
                 }
             }
         }
-        let mut moisture = (0.0, 0.0);
         for i in &zone.rooms {
-            let (l, n) = (&loads.rooms[*i], &needs[*i]);
+            let l = &loads.rooms[*i];
             zone.plenum_w += l.plenum_w;
             zone.heating_w += l.heating.load_w;
+            zone.infiltration_kg_per_s += l.infiltration_m3_per_s * RHO;
+            if let TerminalChoice::Model(m) = &project.rooms[*i].terminal.value {
+                zone.choice = TerminalChoice::Model(m.clone());
+            }
+        }
+    }
+    order
+}
+
+/// The zones with the flows and the moisture of their rooms.
+fn zones(shells: &[Zone], needs: &[RoomNeeds]) -> Vec<Zone> {
+    let mut order = shells.to_vec();
+    for zone in &mut order {
+        let mut moisture = (0.0, 0.0);
+        for i in &zone.rooms {
+            let n = &needs[*i];
             zone.primary += n.primary_m3_per_s;
             zone.total_air_changes += n.total_air_changes_m3_per_s;
-            zone.infiltration_kg_per_s += n.infiltration_kg_per_s;
             moisture.0 += n.primary_m3_per_s * n.humidity_ratio_kg_per_kg;
             moisture.1 += n.primary_m3_per_s;
             if n.worst_dew_point_c > zone.worst_dew_point_c {
                 zone.worst_dew_point_c = n.worst_dew_point_c;
                 zone.worst_room = *i;
-            }
-            if let TerminalChoice::Model(m) = &project.rooms[*i].terminal.value {
-                zone.choice = TerminalChoice::Model(m.clone());
             }
         }
         zone.humidity_ratio = if moisture.1 > 0.0 { moisture.0 / moisture.1 } else { 0.0 };
@@ -378,13 +419,13 @@ fn zones(project: &Project, loads: &Loads, needs: &[RoomNeeds]) -> Vec<Zone> {
 
 /// One unit's share of a zone.
 #[derive(Clone, Copy)]
-struct Share {
-    count: u32,
-    primary: f64,
-    supplementary: f64,
-    load_w: f64,
-    plenum_w: f64,
-    heating_w: f64,
+pub(crate) struct Share {
+    pub(crate) count: u32,
+    pub(crate) primary: f64,
+    pub(crate) supplementary: f64,
+    pub(crate) load_w: f64,
+    pub(crate) plenum_w: f64,
+    pub(crate) heating_w: f64,
 }
 
 fn choose(
@@ -401,15 +442,7 @@ fn choose(
     }
     let mut rejected = Vec::new();
     for count in 1..=cx.project.terminals.most_per_room.value.max(1) {
-        let n = f64::from(count);
-        let share = Share {
-            count,
-            primary: zone.primary / n,
-            supplementary: 0.0,
-            load_w: (zone.sensible_w - zone.plenum_w) / n,
-            plenum_w: zone.plenum_w / n,
-            heating_w: zone.heating_w / n,
-        };
+        let share = zone.share(count, zone.primary);
         for ready in &candidates {
             match attempt(cx, ready, zone, share) {
                 Ok(state) => {
@@ -431,14 +464,7 @@ fn choose(
             return t.map_err(|e| (e, Vec::new()));
         }
     }
-    let whole = Share {
-        count: 1,
-        primary: zone.primary,
-        supplementary: 0.0,
-        load_w: zone.sensible_w - zone.plenum_w,
-        plenum_w: zone.plenum_w,
-        heating_w: zone.heating_w,
-    };
+    let whole = zone.share(1, zone.primary);
     if let Some(t) = with_box(cx, &candidates, zone, whole, BoxShare::Any, &rejected) {
         return t.map_err(|e| (e, Vec::new()));
     }
@@ -450,7 +476,7 @@ fn choose(
 
 /// How much of the primary air a supplementary box may carry.
 #[derive(Clone, Copy, PartialEq)]
-enum BoxShare {
+pub(crate) enum BoxShare {
     /// Less than the terminal itself.
     Smaller,
     /// Any part.
@@ -467,26 +493,37 @@ fn with_box(
     rejected: &[Rejection],
 ) -> Option<Result<TerminalDesign, String>> {
     for ready in candidates {
-        let most = ready.model.primary_max.to_m3_per_s();
-        let extra = zone.primary - most;
-        if extra <= 0.0 || (size == BoxShare::Smaller && extra > most) {
-            continue;
-        }
-        let m_cp = extra * RHO * raw::humid_specific_heat_j_per_kg_k(cx.supply.humidity_ratio.si());
-        let brought = m_cp * (zone.set_point_c - cx.supply.dry_bulb.si());
-        let warm = m_cp * (zone.heating_c - cx.winter_supply.dry_bulb.si());
-        let share = Share {
-            primary: most,
-            supplementary: extra,
-            load_w: share.load_w - brought,
-            heating_w: share.heating_w + warm.max(0.0),
-            ..share
-        };
+        let Some(share) = box_share(cx, ready, zone, share, size) else { continue };
         if let Ok(state) = attempt(cx, ready, zone, share) {
             return Some(finish(cx, ready, zone, share, &state, rejected.to_vec()));
         }
     }
     None
+}
+
+/// What is left to the unit beside a supplementary box; `None` where a box of this size has nothing to do or too much.
+pub(crate) fn box_share(
+    cx: &Context<'_>,
+    ready: &Ready<'_>,
+    zone: &Zone,
+    share: Share,
+    size: BoxShare,
+) -> Option<Share> {
+    let most = ready.model.primary_max.to_m3_per_s();
+    let extra = share.primary - most;
+    if extra <= 0.0 || (size == BoxShare::Smaller && extra > most) {
+        return None;
+    }
+    let m_cp = extra * RHO * raw::humid_specific_heat_j_per_kg_k(cx.supply.humidity_ratio.si());
+    let brought = m_cp * (zone.set_point_c - cx.supply.dry_bulb.si());
+    let warm = m_cp * (zone.heating_c - cx.winter_supply.dry_bulb.si());
+    Some(Share {
+        primary: most,
+        supplementary: extra,
+        load_w: share.load_w - brought,
+        heating_w: share.heating_w + warm.max(0.0),
+        ..share
+    })
 }
 
 fn hour(cx: &Context<'_>, zone: &Zone, share: Share, secondary: AirPoint, winter: bool) -> TerminalHour {
@@ -519,8 +556,36 @@ fn secondary(cx: &Context<'_>, zone: &Zone, share: Share, flow_kg_per_s: f64) ->
     air_point(zone.set_point_c + share.plenum_w / (flow_kg_per_s * cp), w_plenum)
 }
 
+/// Coil air of a unit with its fan at the most, before its own flow is known.
+pub(crate) fn first_secondary(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> AirPoint {
+    let flow = (ready.model.fan_max.to_m3_per_s() * RHO - share.primary * RHO).max(0.05 * RHO);
+    secondary(cx, zone, share, flow)
+}
+
+/// A unit with fan and valve fully open, and the most that the lowest discharge temperature lets the room get, W.
+pub(crate) fn everything_open(
+    cx: &Context<'_>,
+    ready: &Ready<'_>,
+    zone: &Zone,
+    share: Share,
+) -> Result<(TerminalState, f64), String> {
+    let unit = &ready.unit;
+    let open = hour(cx, zone, share, first_secondary(cx, ready, zone, share), false);
+    let (_, full) = unit.fan_range(&open).map_err(|e| e.to_string())?;
+    let top = unit.at(&open, full, ready.model.water_max).map_err(|e| e.to_string())?;
+    // A discharge colder than the limit is warmed by less water: the limit caps what the room gets.
+    let cp = raw::humid_specific_heat_j_per_kg_k(zone.humidity_ratio);
+    let cap = top.discharge_flow.si() * cp * (zone.set_point_c - unit.coldest_discharge.si());
+    Ok((top, cap))
+}
+
 /// Whether a model does the job; the design state if it does.
-fn attempt(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Result<TerminalState, String> {
+pub(crate) fn attempt(
+    cx: &Context<'_>,
+    ready: &Ready<'_>,
+    zone: &Zone,
+    share: Share,
+) -> Result<TerminalState, String> {
     let m = ready.model;
     let flow = |v: f64| StandardAirFlow::m3_per_s(v).show(cx.units);
     let power = |w: f64| Power::watts(w).show(cx.units);
@@ -540,15 +605,9 @@ fn attempt(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Re
     }
     // Bound first: everything open.
     let unit = &ready.unit;
-    let guess =
-        secondary(cx, zone, share, (m.fan_max.to_m3_per_s() * RHO - share.primary * RHO).max(0.05 * RHO));
-    let open = hour(cx, zone, share, guess, false);
-    let (_, full) = unit.fan_range(&open).map_err(|e| e.to_string())?;
-    let top = unit.at(&open, full, m.water_max).map_err(|e| e.to_string())?;
+    let guess = first_secondary(cx, ready, zone, share);
+    let (top, cap) = everything_open(cx, ready, zone, share)?;
     let wanted = share.load_w * (1.0 + t.spare.value.to_ratio());
-    // A discharge colder than the limit is warmed by less water: the limit caps what the room gets.
-    let cp = raw::humid_specific_heat_j_per_kg_k(zone.humidity_ratio);
-    let cap = top.discharge_flow.si() * cp * (zone.set_point_c - unit.coldest_discharge.si());
     let most = top.room_cooling.to_watts().min(cap);
     if most < wanted {
         let why = if cap < top.room_cooling.to_watts() {
@@ -728,7 +787,8 @@ fn finish(
     let mut part_load = Vec::with_capacity(4);
     let mut laminar = false;
     for x in [0.25, 0.5, 0.75, 1.0] {
-        let s = settle(cx, ready, zone, share, share.load_w * x)?;
+        // The whole load is the state that selection ended on.
+        let s = if x == 1.0 { state.clone() } else { settle(cx, ready, zone, share, share.load_w * x)? };
         if x == 0.5 {
             laminar = s.coil.as_ref().is_some_and(|c| c.water_regime == Regime::Laminar);
         }

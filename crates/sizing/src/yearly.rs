@@ -14,11 +14,12 @@ use crate::needs::{Flows, Prepared};
 use crate::size::SizingError;
 use drycoil_air::raw;
 use drycoil_climate::WeatherYear;
-use drycoil_project::{Project, SurfaceKind, UseShare};
+use drycoil_project::{Project, UseShare};
 use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 use rayon::prelude::*;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 /// Exponent of fan power over fan flow of an electronically commutated terminal fan: pressure follows the flow, and
 /// losses flatten the cube. Common practice, no source; the year simulation uses the fitted curve of each unit.
@@ -107,6 +108,9 @@ pub(crate) struct Evaluator<'a> {
     /// What the unit does in the bins in which no supply dew point matters, where this is such a bin.
     idle: Vec<Option<Option<UnitBin>>>,
     supplies: RefCell<BTreeMap<u64, Option<Supply>>>,
+    delivered: RefCell<BTreeMap<u64, Option<f64>>>,
+    /// Rooms with cooling units of their own on the sensible loop, which the estimate leaves out.
+    own_units: usize,
     pool: &'a rayon::ThreadPool,
 }
 
@@ -123,6 +127,7 @@ impl<'a> Evaluator<'a> {
         climate: &Climate,
         loads: &Loads,
         prepared: &Prepared,
+        exhaust_ratio: f64,
         pool: &'a rayon::ThreadPool,
     ) -> Result<Self, SizingError> {
         let bins = bins(project, weather, prepared);
@@ -145,7 +150,7 @@ impl<'a> Evaluator<'a> {
             });
         });
         let design = rooms.iter().map(|r| loads.rooms[r.index].cooling.load_w.max(0.0)).collect();
-        let (exhaust_ratio, room_gain_w) = exhaust(project, prepared);
+        let room_gain_w = room_gain(prepared);
         let machines = Machines::new(project, climate, exhaust_ratio, room_gain_w)?;
         let tower_c = pool.install(|| {
             bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>()
@@ -173,6 +178,8 @@ impl<'a> Evaluator<'a> {
             fan_low,
             idle,
             supplies: RefCell::new(BTreeMap::new()),
+            delivered: RefCell::new(BTreeMap::new()),
+            own_units: prepared.rooms.iter().filter(|r| r.service == Service::SensibleUnits).count(),
             pool,
         })
     }
@@ -182,8 +189,26 @@ impl<'a> Evaluator<'a> {
         self.machines.lowest_supply_dew_point_c()
     }
 
+    /// Dry bulb of the delivered air at the dehumidification condition; `None` when the unit cannot deliver this supply.
+    pub(crate) fn delivered_c(&self, supply_c: f64) -> Option<f64> {
+        if let Some(known) = self.supplies.borrow().get(&supply_c.to_bits()) {
+            return known.as_ref().map(|s| s.design.delivered_c);
+        }
+        *self
+            .delivered
+            .borrow_mut()
+            .entry(supply_c.to_bits())
+            .or_insert_with(|| self.machines.design_point(supply_c).map(|d| d.delivered_c))
+    }
+
     pub(crate) fn is_priced(&self) -> bool {
         self.project.economics.electricity.is_some()
+    }
+
+    /// Whether the first cost of terminals counts in the objective.
+    pub(crate) fn weighs_terminals(&self) -> bool {
+        let e = &self.project.economics;
+        self.is_priced() && e.terminal_each.is_some() && e.discount_rate.is_some() && e.life.is_some()
     }
 
     pub(crate) fn objective_name(&self) -> &'static str {
@@ -203,6 +228,15 @@ impl<'a> Evaluator<'a> {
             self.bins.len(),
             if self.project.plant.economizer.value { "integrated" } else { "absent" }
         );
+        if self.own_units > 0 {
+            let _ = write!(
+                text,
+                "; the round-the-clock heat of {} room{} with dry units of their own is left out: it is the same for every \
+                 choice of supply and limit, but not for every water",
+                self.own_units,
+                if self.own_units == 1 { "" } else { "s" }
+            );
+        }
         if self.is_priced() {
             let mut unpriced = Vec::new();
             for (what, there) in [
@@ -227,6 +261,12 @@ impl<'a> Evaluator<'a> {
             }
         } else {
             text.push_str("; nothing is priced, so the objective is site energy, then least flow");
+        }
+        if !self.weighs_terminals() {
+            text.push_str(
+                "; the first cost of terminals is not priced, so warm water looks free although it asks for larger coils and \
+                 more units",
+            );
         }
         text
     }
@@ -253,6 +293,8 @@ impl<'a> Evaluator<'a> {
             primary_m3_per_s: flows.total,
             drying_load_w: drying_load_w.max(year.drying_peak_w),
             fan_power_w,
+            terminal_units: flows.units,
+            unserved_zones: flows.unserved,
             year,
             objective,
         })
@@ -387,6 +429,9 @@ impl<'a> Evaluator<'a> {
             if let Some(p) = &e.cooling_plant_per_watt {
                 first += p.value * (year.drying_peak_w + year.sensible_peak_w);
             }
+            if let Some(p) = &e.terminal_each {
+                first += p.value * f64::from(flows.units);
+            }
             if let Some(p) = &e.separate_service_each {
                 first += p.value * separate as f64;
             }
@@ -401,23 +446,12 @@ impl<'a> Evaluator<'a> {
     }
 }
 
-/// Air that returns to the recovery over air delivered, and humidity that rooms add on the way, both at the flows that
-/// rooms need whatever the supply dew point is.
-fn exhaust(project: &Project, prepared: &Prepared) -> (f64, f64) {
+/// Humidity that rooms add between supply and exhaust, at the flows that they need whatever the supply dew point is.
+fn room_gain(prepared: &Prepared) -> f64 {
     let fixed: f64 = prepared.rooms.iter().map(|r| r.fixed).sum();
-    let leak: f64 = project.criteria.pressurization.value.to_m_per_s()
-        * project
-            .surfaces
-            .iter()
-            .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof))
-            .map(|s| s.area.value.to_square_metres())
-            .sum::<f64>();
     let latent: f64 = prepared.rooms.iter().filter(|r| r.zone != usize::MAX).map(|r| r.latent_kg_per_s).sum();
-    if fixed <= 0.0 {
-        return (0.0, 0.0);
-    }
     // Half the latent gain of the peak is the mean over the occupied hours (common practice, no source).
-    (((fixed - leak) / fixed).max(0.0), 0.5 * latent / (fixed * RHO))
+    if fixed > 0.0 { 0.5 * latent / (fixed * RHO) } else { 0.0 }
 }
 
 /// Quasi-steady sensible load of one room in every bin, W.

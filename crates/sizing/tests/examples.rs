@@ -177,7 +177,9 @@ fn phys_air_balances_by_room_floor_and_building() {
         assert!(close(sum(|b| b.pressurization_m3_per_s), building.pressurization_m3_per_s, 1e-12));
         assert!(sum(|b| b.transfer_m3_per_s).abs() < 1e-12);
         for b in &design.balance {
-            let surplus = b.primary_m3_per_s + b.transfer_m3_per_s - b.exhaust_m3_per_s;
+            let surplus = b.primary_m3_per_s + b.own_units_outdoor_m3_per_s + b.transfer_m3_per_s
+                - b.exhaust_m3_per_s
+                - b.own_units_exhaust_m3_per_s;
             assert!((surplus - b.surplus_m3_per_s).abs() < 1e-12, "{}", b.group);
             let relief = (surplus - b.pressurization_m3_per_s).max(0.0);
             assert!((relief - b.relief_m3_per_s).abs() < 1e-12, "{}", b.group);

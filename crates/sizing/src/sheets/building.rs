@@ -135,10 +135,34 @@ fn of_balance(cx: Cx<'_>, b: &AirBalance, quantity: &str) -> Lines {
             line.formula = formula;
             out.push(line.result(flow, b.transfer_m3_per_s).source(air_mass));
         }
+        "balance_own_outdoor" | "balance_own_exhaust" => {
+            let outdoor = quantity == "balance_own_outdoor";
+            let mut parts = Vec::new();
+            for i in rooms.iter().filter(|i| needs[**i].service == Service::OffSystem) {
+                own_unit(cx, *i, outdoor, &mut out, &mut parts);
+            }
+            out.push(if outdoor {
+                sum_line(
+                    "V_own",
+                    "outdoor air that rooms off the system get by their own units",
+                    flow,
+                    b.own_units_outdoor_m3_per_s,
+                    parts,
+                )
+            } else {
+                sum_line(
+                    "E_own",
+                    "exhaust of the rooms off the system by their own hoods and units",
+                    flow,
+                    b.own_units_exhaust_m3_per_s,
+                    parts,
+                )
+            });
+        }
         "balance_pressurization" => {
             let criteria = &cx.project.criteria.pressurization;
             let mut parts = Vec::new();
-            for i in rooms.iter().filter(|i| needs[**i].service != Service::OffSystem) {
+            for i in &rooms {
                 let mut own = Vec::new();
                 let area = facade(cx, &cx.project.rooms[*i], &mut own);
                 if area > 0.0 {
@@ -168,11 +192,13 @@ fn of_balance(cx: Cx<'_>, b: &AirBalance, quantity: &str) -> Lines {
             Line::new(
                 "V_surplus",
                 "surplus: it returns to the unit or leaves through the facade",
-                "V_primary + V_transfer - V_exhaust",
+                "V_primary + V_own + V_transfer - V_exhaust - E_own",
             )
             .with("V_primary", flow, b.primary_m3_per_s, here("balance_primary"))
             .with("V_transfer", flow, b.transfer_m3_per_s, here("balance_transfer"))
             .with("V_exhaust", flow, b.exhaust_m3_per_s, here("balance_exhaust"))
+            .with("V_own", flow, b.own_units_outdoor_m3_per_s, here("balance_own_outdoor"))
+            .with("E_own", flow, b.own_units_exhaust_m3_per_s, here("balance_own_exhaust"))
             .result(flow, b.surplus_m3_per_s)
             .source(air_mass),
         ),
@@ -186,6 +212,57 @@ fn of_balance(cx: Cx<'_>, b: &AirBalance, quantity: &str) -> Lines {
         _ => return None,
     }
     Some(out)
+}
+
+/// Outdoor air and exhaust of a room off the system.
+fn own_unit(
+    cx: Cx<'_>,
+    i: usize,
+    outdoor: bool,
+    out: &mut Vec<Line>,
+    parts: &mut Vec<(String, f64, Origin)>,
+) {
+    let (room, n) = (&cx.project.rooms[i], &cx.design.needs[i]);
+    let flow = K::StandardAirFlow;
+    let (make_up, exhaust) = crate::balance::own_unit(cx.project, room, &n.into());
+    let (v, e, a) = (format!("V_{}", i + 1), format!("E_{}", i + 1), format!("A_{}", i + 1));
+    let mut surfaces = Vec::new();
+    let area = facade(cx, room, &mut surfaces);
+    let criteria = &cx.project.criteria.pressurization;
+    let leak =
+        |line: Line| {
+            line.with("s", K::StandardAirFlowPerArea, criteria.value.to_m_per_s(), criteria.origin.clone())
+                .with(a.clone(), K::Area, area, constant("walls, windows and roof of the room"))
+        };
+    let transfer = see(&n.room, "transfer_flow");
+    let line = Line::new(
+        v.clone(),
+        format!("outdoor air of the own unit of room {}: ventilation, or make-up of its exhaust", room.id),
+        format!("max(V_vent, V_x + s * {a} - V_t)"),
+    )
+    .with("V_vent", flow, n.ventilation_m3_per_s, see(&n.room, "ventilation_flow"))
+    .with("V_x", flow, room.exhaust.value.to_m3_per_s(), room.exhaust.origin.clone());
+    out.push(
+        leak(line)
+            .with("V_t", flow, n.transfer_in_m3_per_s, transfer.clone())
+            .result(flow, make_up)
+            .source(Source::new("mass balance of air", "room with its own unit")),
+    );
+    if outdoor {
+        parts.push((v.clone(), make_up, above(&v)));
+        return;
+    }
+    let line = Line::new(
+        e.clone(),
+        format!("exhaust of room {}: what comes in and does not leak out", room.id),
+        format!("{v} + V_t - s * {a}"),
+    )
+    .with(v.clone(), flow, make_up, above(&v))
+    .with("V_t", flow, n.transfer_in_m3_per_s, transfer);
+    out.push(
+        leak(line).result(flow, exhaust).source(Source::new("mass balance of air", "room with its own unit")),
+    );
+    parts.push((e.clone(), exhaust, above(&e)));
 }
 
 pub(crate) fn comfort(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
@@ -643,6 +720,18 @@ fn objective(cx: Cx<'_>, out: &mut Vec<Line>) {
                 )
                 .with("p_plant", K::CapacityPrice, p.value, p.origin.clone());
             terms.push("(Q_drying + Q_sensible) * p_plant");
+        }
+        if let Some(p) = &e.terminal_each {
+            let n = f64::from(d.chosen.terminal_units);
+            first += p.value * n;
+            line = line
+                .with_number(
+                    "n_units",
+                    n,
+                    constant("terminal units, as selection chooses them at this water"),
+                )
+                .with_number("p_terminal", p.value, p.origin.clone());
+            terms.push("n_units * p_terminal");
         }
         if !terms.is_empty() {
             line.formula = terms.join(" + ");

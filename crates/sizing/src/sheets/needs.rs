@@ -389,9 +389,24 @@ fn carry(cx: Cx<'_>, i: usize, n: &RoomNeeds, w_limit: f64, out: &mut Vec<Line>)
     let h = &n.design_hour;
     gain(cx, i, h, out);
     infiltration(n, out);
-    let carry = h.gain_kg_per_s + n.infiltration_kg_per_s * (h.outdoor_humidity_ratio_kg_per_kg - w_limit);
+    let mut carry =
+        h.gain_kg_per_s + n.infiltration_kg_per_s * (h.outdoor_humidity_ratio_kg_per_kg - w_limit);
+    let meaning = "moisture that primary air must carry away";
+    let line = if n.transfer_in_m3_per_s > 0.0 {
+        let (flow, m) =
+            air::mass_flow("m_tr", "the transfer air", n.transfer_in_m3_per_s, see(&n.room, "transfer_flow"));
+        out.push(flow);
+        let from = n.transfer_from.clone().unwrap_or_default();
+        let w = n.transfer_limit_humidity_ratio_kg_per_kg;
+        carry += m * (w - w_limit);
+        Line::new("m_carry", meaning, "m_gain + m_inf * (W_out - W_limit) + m_tr * (W_tr - W_limit)")
+            .with("m_tr", K::MassFlow, m, above("m_tr"))
+            .with("W_tr", K::HumidityRatio, w, see(&from, "dew_point_limit"))
+    } else {
+        Line::new("m_carry", meaning, "m_gain + m_inf * (W_out - W_limit)")
+    };
     out.push(
-        Line::new("m_carry", "moisture that primary air must carry away", "m_gain + m_inf * (W_out - W_limit)")
+        line
             .with("m_gain", K::MassFlow, h.gain_kg_per_s, above("m_gain"))
             .with("m_inf", K::MassFlow, n.infiltration_kg_per_s, above("m_inf"))
             .with("W_out", K::HumidityRatio, h.outdoor_humidity_ratio_kg_per_kg, Origin::Weather(h.when.clone()))
@@ -517,13 +532,20 @@ fn primary(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) {
     let mut line =
         Line::new("V_zone", format!("primary air of zone {zone}: every room gets its need by its share"), "");
     let mut terms = vec!["V_min".to_owned()];
+    let terminal = cx.design.terminals.iter().find(|t| t.zone == zone);
     line = line.with(
         "V_min",
         flow,
         n.zone_minimum_m3_per_s,
-        Origin::Table {
-            row: "least primary air of the catalogue's units".into(),
-            source: "catalogue of terminals".into(),
+        match terminal {
+            Some(t) if n.zone_minimum_m3_per_s > 0.0 => Origin::Table {
+                row: format!(
+                    "least primary air of {} x {}, the first unit that carries the zone",
+                    t.units, t.model
+                ),
+                source: "catalogue of terminals".into(),
+            },
+            _ => constant("no terminal raises the flow of the zone"),
         },
     );
     let mut zone_flow = n.zone_minimum_m3_per_s;
@@ -595,6 +617,16 @@ fn transfer(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) {
                 .with("V_drawn", flow, sum, above("V_drawn"))
                 .result(flow, n.transfer_in_m3_per_s)
                 .source(Source::new("mass balance of air", "room without primary air")),
+        );
+        return;
+    }
+    if n.service == Service::OffSystem {
+        out.push(
+            Line::new("V_transfer", meaning, "max(0, V_out - V_vent)")
+                .with("V_out", flow, exhaust, room.exhaust.origin.clone())
+                .with("V_vent", flow, n.ventilation_m3_per_s, see(&n.room, "ventilation_flow"))
+                .result(flow, n.transfer_in_m3_per_s)
+                .source(Source::new("mass balance of air", "its own unit brings the ventilation")),
         );
         return;
     }
@@ -683,7 +715,7 @@ fn limit(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
 pub(crate) fn balance_exhaust(cx: Cx<'_>, i: usize, symbol: &str) -> Option<(Line, f64)> {
     let (room, n) = (&cx.project.rooms[i], &cx.design.needs[i]);
     let flow = K::StandardAirFlow;
-    let value = room_exhaust(cx.project, room, n);
+    let value = room_exhaust(cx.project, room, &n.into());
     if value == 0.0 {
         return None;
     }
