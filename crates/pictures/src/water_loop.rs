@@ -71,6 +71,10 @@ const WIDTH: f64 = 720.0;
 /// Flows may differ by as much where they meet: density is taken at one temperature by some and at each by others.
 const BALANCE: f64 = 0.01;
 
+/// Share of the largest flow below which a pipe stands: rounding of flows that cancel.
+const STANDING: f64 = 1e-6;
+const LINE: f64 = 14.0;
+
 const COLD: Pen = Pen::new(Ink::Blue, 3.2);
 const MIDDLE: Pen = Pen::new(Ink::Teal, 3.2).dash(Dash::Long);
 const RETURN: Pen = Pen::new(Ink::Orange, 2.2).dash(Dash::Dashed);
@@ -198,8 +202,8 @@ impl WaterLoop {
             )?;
             pipe(canvas, &[(184.0, supply), (536.0, supply)], pen);
             pipe(canvas, &[(536.0, back), (184.0, back)], RETURN);
-            above(canvas, 360.0, supply, &say.flow(load.flow_m3_per_s), &say.t(load.supply_c))?;
-            below(canvas, 360.0, back, &say.flow(plant.flow_m3_per_s), &say.t(plant.return_c))?;
+            above(canvas, 360.0, supply, &say.pipe(load.flow_m3_per_s, load.supply_c))?;
+            below(canvas, 360.0, back, &say.pipe(plant.flow_m3_per_s, plant.return_c))?;
         }
         Ok(())
     }
@@ -254,67 +258,53 @@ impl WaterLoop {
             canvas,
             middle(plant_right, node),
             supply,
-            &say.flow(self.cold_plant.flow_m3_per_s),
-            &say.t(self.cold_plant.supply_c),
+            &say.pipe(self.cold_plant.flow_m3_per_s, self.cold_plant.supply_c),
         )?;
         above(
             canvas,
             middle(node, valve_left),
             supply,
-            &say.flow(self.make_up_m3_per_s),
-            &say.t(self.cold_plant.supply_c),
+            &say.pipe(self.make_up_m3_per_s, self.cold_plant.supply_c),
         )?;
         above(
             canvas,
             middle(valve_right, load + 56.0),
             supply,
-            &say.flow(self.terminals.flow_m3_per_s),
-            &say.t(self.terminals.supply_c),
+            &say.pipe(self.terminals.flow_m3_per_s, self.terminals.supply_c),
         )?;
         below(
             canvas,
             middle(valve, load),
             back,
-            &say.flow(self.terminals.flow_m3_per_s),
-            &say.t(self.terminals.return_c),
+            &say.pipe(self.terminals.flow_m3_per_s, self.terminals.return_c),
         )?;
-        below(canvas, middle(node, valve), back, &say.flow(to_plant), &say.t(self.terminals.return_c))?;
+        below(canvas, middle(node, valve), back, &say.pipe(to_plant, self.terminals.return_c))?;
         below(
             canvas,
             middle(plant_right, node),
             back,
-            &say.flow(self.cold_plant.flow_m3_per_s),
-            &say.t(self.cold_plant.return_c),
+            &say.pipe(self.cold_plant.flow_m3_per_s, self.cold_plant.return_c),
         )?;
         beside(
             canvas,
             valve + 9.0,
             middle(valve_bottom, back),
-            &say.flow(self.recirculated_m3_per_s),
-            &say.t(self.terminals.return_c),
+            &say.pipe(self.recirculated_m3_per_s, self.terminals.return_c),
         )?;
         if reuse {
             above(
                 canvas,
                 middle(node, valve_left),
                 outlet,
-                &say.flow(self.reused_m3_per_s),
-                &say.t(self.drying.return_c),
+                &say.pipe(self.reused_m3_per_s, self.drying.return_c),
             )?;
-            beside(
-                canvas,
-                node + 9.0,
-                middle(outlet, back),
-                &say.flow(surplus),
-                &say.t(self.drying.return_c),
-            )?;
+            beside(canvas, node + 9.0, middle(outlet, back), &say.pipe(surplus, self.drying.return_c))?;
         } else {
             beside(
                 canvas,
                 node + 9.0,
                 middle(coil.bottom, back),
-                &say.flow(self.drying.flow_m3_per_s),
-                &say.t(self.drying.return_c),
+                &say.pipe(self.drying.flow_m3_per_s, self.drying.return_c),
             )?;
         }
         Ok(())
@@ -322,7 +312,7 @@ impl WaterLoop {
 
     /// A pipe without flow is drawn thin and dotted, without an arrow.
     fn pipe_if(&self, canvas: &mut Canvas, flow_m3_per_s: f64, points: &[Point], pen: Pen) {
-        if flow_m3_per_s > self.cold_plant.flow_m3_per_s.max(self.terminals.flow_m3_per_s) * 1e-6 {
+        if flow_m3_per_s > self.cold_plant.flow_m3_per_s.max(self.terminals.flow_m3_per_s) * STANDING {
             pipe(canvas, points, pen);
         } else {
             canvas.polyline(points, Pen::new(Ink::Quiet, 1.0).dash(Dash::Dotted));
@@ -362,6 +352,8 @@ impl WaterLoop {
 
 /// Numbers in the units of the picture.
 struct Say {
+    /// Flow below which a pipe stands, m3/s.
+    least: f64,
     flow: Shown,
     decimals: usize,
     temperature: Shown,
@@ -371,8 +363,10 @@ struct Say {
 impl Say {
     fn new(water: &WaterLoop, options: &Options) -> Self {
         let flow = Shown::of(QuantityKind::WaterFlow, options.system);
-        let most = flow.value(largest([water.cold_plant.flow_m3_per_s, water.terminals.flow_m3_per_s]));
+        let largest_flow = largest([water.cold_plant.flow_m3_per_s, water.terminals.flow_m3_per_s]);
+        let most = flow.value(largest_flow);
         Self {
+            least: largest_flow * STANDING,
             decimals: if most < 1.0 {
                 3
             } else if most < 10.0 {
@@ -391,6 +385,11 @@ impl Say {
 
     fn flow(&self, si: f64) -> String {
         self.flow.text_with(si, self.decimals)
+    }
+
+    /// What is written at a pipe: water that stands has no temperature to state.
+    fn pipe(&self, m3_per_s: f64, c: f64) -> Vec<String> {
+        if m3_per_s > self.least { vec![self.flow(m3_per_s), self.t(c)] } else { vec!["no flow".to_owned()] }
     }
 
     fn t(&self, c: f64) -> String {
@@ -422,20 +421,24 @@ fn canvas_box(canvas: &mut Canvas, area: Area, name: &str, number: &str) -> Resu
     Ok(())
 }
 
-fn above(canvas: &mut Canvas, x: f64, y: f64, flow: &str, t: &str) -> Result<(), PictureError> {
-    canvas.text((x, y - 22.0), Align::Middle, flow, LABEL)?;
-    canvas.text((x, y - 8.0), Align::Middle, t, LABEL)?;
-    Ok(())
+/// Flow and temperature above a pipe.
+fn above(canvas: &mut Canvas, x: f64, y: f64, lines: &[String]) -> Result<(), PictureError> {
+    write(canvas, (x, y - 8.0 - LINE * (lines.len() as f64 - 1.0)), Align::Middle, lines)
 }
 
-fn below(canvas: &mut Canvas, x: f64, y: f64, flow: &str, t: &str) -> Result<(), PictureError> {
-    canvas.text((x, y + 17.0), Align::Middle, flow, LABEL)?;
-    canvas.text((x, y + 31.0), Align::Middle, t, LABEL)?;
-    Ok(())
+/// Flow and temperature below a pipe.
+fn below(canvas: &mut Canvas, x: f64, y: f64, lines: &[String]) -> Result<(), PictureError> {
+    write(canvas, (x, y + 17.0), Align::Middle, lines)
 }
 
-fn beside(canvas: &mut Canvas, x: f64, y: f64, flow: &str, t: &str) -> Result<(), PictureError> {
-    canvas.text((x, y - 2.0), Align::Left, flow, LABEL)?;
-    canvas.text((x, y + 12.0), Align::Left, t, LABEL)?;
+/// Flow and temperature to the right of an upright pipe.
+fn beside(canvas: &mut Canvas, x: f64, y: f64, lines: &[String]) -> Result<(), PictureError> {
+    write(canvas, (x, y - 2.0), Align::Left, lines)
+}
+
+fn write(canvas: &mut Canvas, at: Point, align: Align, lines: &[String]) -> Result<(), PictureError> {
+    for (i, line) in lines.iter().enumerate() {
+        canvas.text((at.0, at.1 + LINE * i as f64), align, line, LABEL)?;
+    }
     Ok(())
 }

@@ -454,6 +454,22 @@ fn small_and_large_jobs() {
 }
 
 #[test]
+fn water_that_stands_is_said_to_stand() {
+    let o = Options::new(UnitSystem::Si, "p");
+    let mut water = samples::water(WaterArrangement::ReturnReuse, 1.0);
+    // All of the drying return is reused, and no cold water is added.
+    water.reused_m3_per_s = water.drying.flow_m3_per_s;
+    water.make_up_m3_per_s = 0.0;
+    water.cold_plant.flow_m3_per_s = water.drying.flow_m3_per_s;
+    water.recirculated_m3_per_s = water.terminals.flow_m3_per_s - water.reused_m3_per_s;
+    let picture = water.draw(&o).unwrap();
+    examine("standing water", &picture);
+    assert_eq!(picture.labels().iter().filter(|l| l.text == "no flow").count(), 2, "make-up and surplus");
+    let flowing = samples::water(WaterArrangement::ReturnReuse, 1.0).draw(&o).unwrap();
+    assert!(flowing.labels().iter().all(|l| l.text != "no flow"));
+}
+
+#[test]
 fn the_carpet_shows_every_hour_once() {
     let carpet = samples::carpet();
     let options = Options::new(UnitSystem::Si, "p");
