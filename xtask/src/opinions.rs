@@ -42,6 +42,12 @@ pub const OPINIONS: &[Opinion] = &[
     states("water.py", &["water", "3000", "5"]),
     states("moist_coil.py", &["moist_coil", "120", "6"]),
     states("tower.py", &["tower", "1500", "7"]),
+    Opinion {
+        script: "weather_sums.py",
+        package: "drycoil-year",
+        example: "weather_sums",
+        arguments: &[],
+    },
     Opinion { script: "room_week.py", package: "drycoil-rooms", example: "dump_room", arguments: &[] },
 ];
 

@@ -68,8 +68,6 @@ pub struct AllAirRooms<'a> {
     w: [Vec<Lanes>; 2],
     /// Flow and discharge of the step before.
     before: Vec<(Lanes, Lanes)>,
-    /// Least flow of a box over the outdoor air of its zone.
-    minimum_over_outdoor: f64,
     now: usize,
     own_w: f64,
     least_over_outdoor: f64,
@@ -152,7 +150,7 @@ impl<'a> AllAirRooms<'a> {
             .iter()
             .zip(&p.blocks)
             .map(|(m, f)| Block {
-                response: Response::steady(m, &ZERO),
+                response: Response::steady(m, &f.start_w),
                 hour: BlockHour::new(p, f, 0, BuildingMode::Night),
                 least: ZERO,
                 outdoor: ZERO,
@@ -178,7 +176,6 @@ impl<'a> AllAirRooms<'a> {
             before: vec![(ZERO, [20.0; LANES]); p.blocks.len()],
             air_c: [air.clone(), air],
             w: [w.clone(), w],
-            minimum_over_outdoor: a.minimum_over_outdoor.value,
             now: 0,
             own_w: raw::humidity_ratio_at_dew_point(OWN_COIL_DEW_POINT_C, p.settings.p_pa),
             least_over_outdoor: a.minimum_over_outdoor.value,
@@ -247,7 +244,7 @@ impl<'a> AllAirRooms<'a> {
                     .max(x.fixed[l])
                     / x.effectiveness[l];
                 let least = if x.demand_control[l] > 0.0 {
-                    (self.minimum_over_outdoor * zone).max(x.floor[l]).min(x.least[l])
+                    (self.least_over_outdoor * zone).max(x.floor[l]).min(x.least[l])
                 } else {
                     x.least[l]
                 };

@@ -341,7 +341,7 @@ fn val_baseline_table_is_complete() {
     }
     // Every key of the all-air table has its row.
     let section = page.split("`[all_air]`").nth(1).or_else(|| page.split("[all_air]").nth(1)).unwrap();
-    let section = &section[..section.find("\n## ").unwrap_or(section.len())];
+    let section = &section[..section.find("\n##").unwrap_or(section.len())];
     for line in section.lines().filter(|l| l.starts_with("| `")) {
         let key = line.split('`').nth(1).unwrap();
         assert!(rows.iter().any(|r| r.key == format!("all_air.{key}")), "no row for all_air.{key}");

@@ -262,7 +262,8 @@ impl AllAirPlant {
         chosen
     }
 
-    fn economizer_open(&self, outside: Air, back: Air) -> bool {
+    /// Whether outdoor air may cool: the economizer's high limits.
+    pub fn economizer_open(&self, outside: Air, back: Air) -> bool {
         // Outdoor air that is warmer than the return cools nothing.
         outside.t < back.t
             && match self.economizer {
