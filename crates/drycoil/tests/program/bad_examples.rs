@@ -23,6 +23,20 @@ const RESULTS_SHOWN_ELSEWHERE: &[(&str, &str)] = &[
     ("LD-001", "crates/sizing/tests/findings.rs, a_year_without_sun_has_no_design_conditions"),
     // The checks of the project leave no input for which the network of a room has no repeated day.
     ("LD-003", "crates/rooms/tests/room.rs"),
+    // Findings of the simulated year; this test sizes only.
+    ("YR-001", "crates/year/tests/results.rs"),
+    ("YR-002", "crates/year/tests/results.rs"),
+    ("YR-003", "crates/year/tests/results.rs"),
+    ("YR-004", "crates/year/tests/results.rs"),
+    ("YR-005", "crates/year/tests/results.rs"),
+    ("YR-006", "crates/year/tests/results.rs"),
+    ("YR-007", "crates/year/tests/results.rs"),
+    ("YR-008", "crates/year/tests/results.rs"),
+    ("YR-009", "crates/year/tests/results.rs"),
+    ("YR-010", "crates/year/tests/results.rs"),
+    ("YR-011", "crates/year/tests/results.rs"),
+    ("YR-012", "crates/year/tests/results.rs"),
+    ("YR-013", "crates/drycoil/tests/program/year.rs, an_interrupted_sweep_goes_on_and_a_bad_point_is_named"),
 ];
 
 /// One expected finding; what is not written may be anything.

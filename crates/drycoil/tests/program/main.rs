@@ -15,3 +15,4 @@ mod size;
 mod support;
 mod weather;
 mod working;
+mod year;
