@@ -95,7 +95,7 @@ impl<'a> DecoupledRooms<'a> {
             .iter()
             .zip(&p.blocks)
             .map(|(m, f)| Block {
-                response: Response::steady(m, &ZERO),
+                response: Response::steady(m, &f.start_w),
                 hour: BlockHour::new(p, f, 0, BuildingMode::Night),
                 asked: ZERO,
                 plenum_k: ZERO,

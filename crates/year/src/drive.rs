@@ -140,10 +140,9 @@ pub(crate) fn sun_of(p: &Prepared, hour: usize, out: &mut [f64]) {
 }
 
 impl DrivePass {
-    /// Rooms after the first day's mean weather for ever, without gains.
+    /// Rooms after the mean weather of the first days for ever, without gains.
     pub fn new(p: &Prepared) -> Result<Self, RoomError> {
-        let n = 24 * p.weather.steps_per_hour;
-        let mean = p.weather.end_c[..n].iter().sum::<f64>() / n as f64;
+        let mean = p.weather.warm_up_c;
         let drives = p
             .models
             .iter()

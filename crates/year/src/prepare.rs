@@ -433,6 +433,8 @@ pub struct BlockFacts {
     pub has_followers: bool,
     /// Followers.
     pub follower: Lanes,
+    /// Heat to the air that holds each room between its set points in the mean weather of the first days, W.
+    pub start_w: Lanes,
 }
 
 /// The unit or units that serve a zone.
@@ -642,8 +644,19 @@ impl Prepared {
                 .collect();
             let model = BlockModel::new(&list)
                 .map_err(|e| PrepareError::Room { room: chunk[0].room.clone(), reason: e.to_string() })?;
-            let facts =
-                block_facts(project, design, &rooms, &terminals, &settings, &given, b, &model, dark, step_s)?;
+            let facts = block_facts(
+                project,
+                design,
+                &rooms,
+                &terminals,
+                &settings,
+                &given,
+                b,
+                &model,
+                dark,
+                step_s,
+                step_weather.warm_up_c,
+            )?;
             block_models.push(model);
             blocks.push(facts);
         }
@@ -683,6 +696,27 @@ impl Prepared {
     #[inline]
     pub fn day_type(&self, hour: usize) -> DayType {
         self.day_types[hour / 24 % self.day_types.len()]
+    }
+
+    /// Values of a room's channels at the end of a step, heat to the air by gains alone.
+    pub fn channels(&self, room: usize, step: usize) -> Vec<f64> {
+        let hour = step / self.weather.steps_per_hour;
+        let facts = &self.rooms[room];
+        let now = &self.blocks[room / LANES].hours[self.day_type(hour) as usize * 24 + hour % 24];
+        let sum = |full: &[f64; 4]| (0..4).map(|k| full[k] * now.shares[k][room % LANES]).sum::<f64>();
+        let mut u = vec![0.0; facts.model.reduced.channels.len()];
+        u[0] = self.weather.end_c[step];
+        u[1] = sum(&facts.radiant_w);
+        for (k, place) in facts.sun.iter().enumerate() {
+            let sun = self.skies.on(&self.facings[*place as usize / 2], hour);
+            u[2 + k] = if place % 2 == 0 { sun.opaque } else { sun.glass };
+        }
+        if let Some(c) = facts.model.constant {
+            u[c] = 1.0;
+        }
+        let last = u.len() - 1;
+        u[last] = sum(&facts.convective_w);
+        u
     }
 
     /// What the building does in an hour.
@@ -893,6 +927,7 @@ fn block_facts(
     model: &BlockModel<LANES>,
     dark: u32,
     step_s: f64,
+    warm_up_c: f64,
 ) -> Result<BlockFacts, PrepareError> {
     let first = block * LANES;
     let count = LANES.min(rooms.len() - first);
@@ -939,6 +974,7 @@ fn block_facts(
         plenum_leak: ZERO,
         has_followers: false,
         follower: ZERO,
+        start_w: ZERO,
     };
     let cp = raw::humid_specific_heat_j_per_kg_k(0.008);
     let spare = 1.0 + project.terminals.spare.value.to_ratio();
@@ -948,6 +984,10 @@ fn block_facts(
         let (room, r) = (&project.rooms[i], &rooms[i]);
         let (n, loads) = (&design.needs[i], &design.loads.rooms[i]);
         let profile = project.profile_of(room);
+        let steady = &r.model.reduced.steady;
+        let idle = steady[0] * warm_up_c + r.model.constant.map_or(0.0, |c| steady[c]);
+        let middle = 0.5 * (loads.set_point_c + loads.heating_set_point_c);
+        f.start_w[l] = (middle - idle) / steady[steady.len() - 1];
         for (d, day) in DayType::ALL.into_iter().enumerate() {
             let (occupied, served) = (profile.occupied_hours(day), served_hours(profile, day));
             for h in 0..24 {

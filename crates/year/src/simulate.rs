@@ -22,6 +22,7 @@ use crate::signals::{
     PlantStep, StepTime,
 };
 use crate::tally::{BlockTally, Record, StepLimits};
+use crate::weather::WARM_UP_DAYS;
 use drycoil_air::raw;
 use drycoil_climate::WeatherYear;
 use drycoil_project::Project;
@@ -37,9 +38,9 @@ pub struct Options {
     pub step_s: f64,
     /// Whether the decoupled and the all-air scheme are simulated.
     pub schemes: Vec<Scheme>,
-    /// Most days of warm-up.
+    /// Most days of warm-up, in weeks.
     pub most_warm_up_days: usize,
-    /// Change of any room's air temperature from one warm-up day to the next below which the warm-up ends, K.
+    /// Change of any room's air temperature from one warm-up week to the next below which the warm-up ends, K.
     pub warm_up_k: f64,
     /// Rooms, by position in the room list, whose hours are handed to the observer.
     pub watched: Vec<usize>,
@@ -53,8 +54,8 @@ impl Default for Options {
         Self {
             step_s: 900.0,
             schemes: Scheme::ALL.to_vec(),
-            most_warm_up_days: 30,
-            warm_up_k: 0.01,
+            most_warm_up_days: 35,
+            warm_up_k: 0.02,
             watched: Vec::new(),
             watch_plant: false,
         }
@@ -696,19 +697,19 @@ where
     let ranges = |day: usize| -> Vec<Range<usize>> {
         (0..24 / per_tile).map(|k| day * 24 + k * per_tile..day * 24 + (k + 1) * per_tile).collect()
     };
-    // The first day over and over, until rooms come back to themselves.
+    // The first week over and over, until rooms come back to themselves.
     let mut warm_up_days = 0;
     let mut residual = f64::INFINITY;
     let mut last: Vec<Lanes> = Vec::new();
     while warm_up_days < options.most_warm_up_days && residual > options.warm_up_k {
-        for range in ranges(0) {
+        for range in (0..WARM_UP_DAYS).flat_map(ranges) {
             drive.run(p, range, &mut now).map_err(state(0))?;
             rayon::join(
                 || decoupled.as_mut().map(|r| r.tile(&now, &months)),
                 || all_air.as_mut().map(|r| r.tile(&now, &months)),
             );
         }
-        warm_up_days += 1;
+        warm_up_days += WARM_UP_DAYS;
         let air: Vec<Lanes> = decoupled
             .iter()
             .flat_map(|r| r.rooms.air_c().to_vec())
@@ -855,7 +856,7 @@ fn state_after<R: Rooms, P>(p: &Prepared, drive: &DrivePass, r: &Run<'_, R, P>, 
 }
 
 fn start<R: Rooms, P>(p: &Prepared, drive: &DrivePass, r: &Run<'_, R, P>) -> Start {
-    state_after(p, drive, r, 23)
+    state_after(p, drive, r, 24 * WARM_UP_DAYS - 1)
 }
 
 /// Sums of the channels that both schemes share, over the steps of the year.

@@ -12,6 +12,9 @@ use drycoil_sun::{AngularModifier, SimpleGlass, SkyModel, SolarSplit, SunPositio
 use drycoil_units::{Fraction, Quantity};
 use rayon::prelude::*;
 
+/// Days at the start of the year that are repeated until rooms come back to themselves: a week, with its days of rest.
+pub const WARM_UP_DAYS: usize = 7;
+
 /// Outdoor air of every step.
 #[derive(Debug, Clone)]
 pub struct StepWeather {
@@ -23,6 +26,8 @@ pub struct StepWeather {
     pub mean: Vec<Outdoor>,
     /// Mean dry bulb of the year, degC.
     pub mean_dry_bulb_c: f64,
+    /// Mean dry bulb of the days that are repeated for the warm-up, degC.
+    pub warm_up_c: f64,
     /// Half of the range of the dry bulb, K.
     pub half_range_k: f64,
     /// Largest change of the dry bulb from one step to the next, K.
@@ -87,6 +92,7 @@ impl StepWeather {
             sun.zip(weather.global_horizontal_w_per_m2()).map(|((b, d), g)| b + d + g).fold(0.0, f64::max);
         Ok(Self {
             steps_per_hour,
+            warm_up_c: t[..24 * WARM_UP_DAYS].iter().sum::<f64>() / (24 * WARM_UP_DAYS) as f64,
             mean_dry_bulb_c: t.iter().sum::<f64>() / hours as f64,
             half_range_k: 0.5 * (high - low),
             change_per_step_k: change.max((end_c[0] - end_c[steps - 1]).abs()),
