@@ -237,9 +237,9 @@ fn margins(out: &mut String, parts: &YearParts<'_>, show: Show<'_>, which: Rooms
         format!("< {}\nh", edge(0.0)),
         format!("< {}\nh", edge(1.0)),
         format!("< {}\nh", edge(2.0)),
-        format!("always\n< {} h", edge(0.0)),
-        format!("\n< {} h", edge(1.0)),
-        format!("\n< {} h", edge(2.0)),
+        format!("all\n< {}", edge(0.0)),
+        format!("\n< {}", edge(1.0)),
+        format!("\n< {}", edge(2.0)),
         "shut\nh".into(),
         "wet\nh".into(),
         "water\ng".into(),
@@ -251,7 +251,11 @@ fn margins(out: &mut String, parts: &YearParts<'_>, show: Show<'_>, which: Rooms
     };
     for r in &rooms[..listed] {
         let Some(m) = &r.margin else { continue };
-        let h = |x: f64| if x == 0.0 { "0".to_owned() } else { format!("{x:.1}") };
+        let h = |x: f64| match x {
+            0.0 => "0".to_owned(),
+            x if x < 100.0 => format!("{x:.1}"),
+            x => format!("{x:.0}"),
+        };
         table.row([
             r.room.clone(),
             show.kelvin(m.smallest_k),
@@ -265,7 +269,7 @@ fn margins(out: &mut String, parts: &YearParts<'_>, show: Show<'_>, which: Rooms
             h(m.all.below_two_degf_h),
             h(m.held_shut_h),
             h(m.condensation_h),
-            if m.condensate_kg == 0.0 { "0".to_owned() } else { format!("{:.1}", m.condensate_kg * 1e3) },
+            h(m.condensate_kg * 1e3),
         ]);
     }
     out.push_str(&table.draw(show.width));
