@@ -175,35 +175,42 @@ impl TowerForm {
     #[inline]
     fn ratio_for(&self, s: &Saturation, air: &TowerAir, range: f64, cold: f64) -> Option<f64> {
         let h = POINTS.map(|x| s.h_and_slope(cold + x * range).0 - air.h_in);
+        let d = POINTS.map(|x| CP * x * range);
+        // Inverse of the size needed less inverse of the size given: falls with the ratio, and is nearly straight.
+        let k = 4.0 / (CP * range);
+        let gap = |ratio: f64| {
+            let (mut sum, mut slope) = (0.0, 0.0);
+            for (h, d) in h.iter().zip(d) {
+                let inverse = 1.0 / (h - ratio * d);
+                sum += inverse;
+                slope += d * inverse * inverse;
+            }
+            let given = 1.0 / self.size(ratio);
+            (k / sum - given, -k * slope / (sum * sum) - self.exponent * given / ratio)
+        };
+        // Beyond this ratio the operating line crosses saturation.
+        let crossing = h.iter().zip(d).map(|(h, d)| h / d).fold(f64::INFINITY, f64::min);
+        if crossing <= 1e-2 {
+            return None;
+        }
         let (mut low, mut high) = (1e-2, 10.0);
-        let mut ratio = self.design_ratio;
+        if crossing > high {
+            if gap(high).0 > 0.0 {
+                return None;
+            }
+        } else {
+            high = crossing * (1.0 - 1e-9);
+        }
+        let mut ratio = self.design_ratio.min(0.7 * high);
         for _ in 0..60 {
-            let mut sum = 0.0;
-            let mut slope = 0.0;
-            let mut crossed = false;
-            for (x, h) in POINTS.iter().zip(h) {
-                let d = CP * x * range;
-                let force = h - ratio * d;
-                crossed |= force <= 0.0;
-                sum += 1.0 / force;
-                slope += d / (force * force);
-            }
-            if crossed {
-                high = ratio;
-                ratio = 0.5 * (low + high);
-                continue;
-            }
-            let k = CP * range / 4.0;
-            let size = self.size(ratio);
-            // Needed less given: rises with the ratio.
-            let f = k * sum - size;
+            let (f, slope) = gap(ratio);
             if f > 0.0 {
-                high = ratio;
-            } else {
                 low = ratio;
+            } else {
+                high = ratio;
             }
-            let next = ratio - f / (k * slope + self.exponent * size / ratio);
-            if (next - ratio).abs() < 1e-9 * ratio {
+            let next = ratio - f / slope;
+            if (next - ratio).abs() < 1e-8 * ratio {
                 return Some(next);
             }
             ratio = if next > low && next < high { next } else { 0.5 * (low + high) };
