@@ -388,11 +388,11 @@ impl WaterPlant {
             let pump_w = if first.rejected() > 0.0 { pump_w } else { 0.0 };
             return (first, off, pump_w, 0.0);
         }
-        let (full, ok) = self.tower.cold(s, air, q, flow, 1.0);
-        if full <= set_c {
-            let step = self.tower.run_from_full(s, air, q, flow, set_c, full, ok);
+        if self.tower.reaches(s, air, q, flow, set_c) {
+            let step = self.tower.run_from_full(s, air, q, flow, set_c, f64::NEG_INFINITY, true);
             return (first, step, pump_w, q);
         }
+        let (full, ok) = self.tower.cold(s, air, q, flow, 1.0);
         let (mut a, mut fa) = (set_c, full - set_c);
         let mut b = full;
         let mut settled = false;

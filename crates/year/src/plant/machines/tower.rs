@@ -136,6 +136,16 @@ impl TowerForm {
         self.cold_at(s, air, range, self.design_ratio / share)
     }
 
+    /// Whether the tower at full fan makes water as cold as `set_c`: one look instead of a search.
+    #[inline]
+    pub fn reaches(&self, s: &Saturation, air: &TowerAir, q: f64, flow: f64, set_c: f64) -> bool {
+        let range = q / (flow * self.water_kg_per_s * CP);
+        set_c + range < HOTTEST_C
+            && self
+                .inverse_size(s, set_c, range, air.h_in, self.design_ratio)
+                .is_some_and(|(y, _)| y * self.size(self.design_ratio) > 1.0)
+    }
+
     #[inline]
     fn cold_at(&self, s: &Saturation, air: &TowerAir, range: f64, ratio: f64) -> (f64, bool) {
         let goal = 1.0 / self.size(ratio);
@@ -236,11 +246,15 @@ impl TowerForm {
         if q < 1e-3 || flow <= 0.0 {
             return TowerStep { cold_c: set_c.max(air.wet_bulb_c), ..TowerStep::default() };
         }
+        if self.reaches(s, air, q, flow, set_c) {
+            return self.run_from_full(s, air, q, flow, set_c, f64::NEG_INFINITY, true);
+        }
         let (full, ok) = self.cold(s, air, q, flow, 1.0);
         self.run_from_full(s, air, q, flow, set_c, full, ok)
     }
 
-    /// As [`run`](Self::run), where the cold water with the fan at full speed is known.
+    /// As [`run`](Self::run), where the cold water with the fan at full speed is known; anything below the set point where
+    /// the tower [`reaches`](Self::reaches) it.
     #[inline]
     #[allow(clippy::too_many_arguments)]
     pub fn run_from_full(
