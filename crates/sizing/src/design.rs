@@ -994,7 +994,7 @@ pub struct AirBalance {
     pub group: String,
     /// Primary air delivered.
     pub primary_m3_per_s: f64,
-    /// Exhaust of rooms.
+    /// Exhaust of the rooms on the system.
     pub exhaust_m3_per_s: f64,
     /// Outdoor air that rooms off the system get by their own units: their ventilation, or what makes up their exhaust and
     /// leakage beyond transfer air.
@@ -1005,7 +1005,8 @@ pub struct AirBalance {
     pub transfer_m3_per_s: f64,
     /// Air for pressurization wanted.
     pub pressurization_m3_per_s: f64,
-    /// Surplus: primary plus transfer minus exhaust; returned to the unit or leaving through the facade.
+    /// Surplus: primary, outdoor air of own units and transfer, minus both exhausts; returned to the unit or leaving through
+    /// the facade.
     pub surplus_m3_per_s: f64,
     /// Return to the primary-air unit for recovery.
     pub relief_m3_per_s: f64,

@@ -163,7 +163,7 @@ impl Planes {
 /// What a room without any exposed surface stands among.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Neighbours {
-    /// Rooms held at its own set point, for a repeated day.
+    /// Rooms held at a temperature: its own set point on a repeated day.
     AtSetPoint,
     /// Rooms like itself: no heat crosses (but for a film of 0.01 W/(m2 K), which lets a steady state exist).
     Alike,

@@ -115,7 +115,7 @@ fn decide<'a>(
         pass += 1;
         let evaluator = Evaluator::new(project, weather, climate, loads, prepared, ratio, pool)?;
         let lowest = evaluator.lowest_supply_dew_point_c();
-        let refused = |reason| no_point(evaluator.machines(), lowest, reason);
+        let refused = |reason| no_point(project, evaluator.machines(), lowest, reason);
         let reference = (
             evaluator.delivered_c(lowest).unwrap_or(lowest),
             drycoil_air::raw::humidity_ratio_at_dew_point(lowest, climate.site.pressure_pa),
@@ -177,28 +177,51 @@ fn select(
             return Ok(Chosen { dew_point: decision, needs, balance, primary_unit, terminals });
         }
         solved = dew_point::solve(project, prepared, evaluator, carrier).map_err(|reason| {
-            no_point(evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason)
+            no_point(project, evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason)
         })?;
     }
 }
 
 /// Why no candidate could be evaluated: a primary-air unit that cannot be computed at its design cases looks like a supply
 /// that no room can use.
-fn no_point(machines: &crate::machines::Machines, lowest_c: f64, reason: String) -> SizingError {
-    let refused = machines.cases().into_iter().find_map(|(name, outdoor, season)| {
-        machines
-            .run_at_design(lowest_c, outdoor, season)
-            .err()
-            .map(|e| format!("primary-air unit, {name}: {e}"))
-    });
-    match refused {
-        Some(message) => SizingError {
-            findings: vec![
-                Finding::new(registry::primary_unit::MACHINE, message).at(Place::part("primary air")),
-            ],
-        },
-        None => SizingError::one(registry::dew_point::NO_SOLUTION, reason),
+fn no_point(
+    project: &Project,
+    machines: &crate::machines::Machines,
+    lowest_c: f64,
+    reason: String,
+) -> SizingError {
+    let supply_c = project.criteria.pins.supply_dew_point.as_ref().map_or(lowest_c, |p| p.value.to_celsius());
+    for (name, outdoor, season) in machines.cases() {
+        match machines.run_at_design(supply_c, outdoor, season) {
+            Err(e) => {
+                let message = format!("primary-air unit, {name}: {e}");
+                return SizingError {
+                    findings: vec![
+                        Finding::new(registry::primary_unit::MACHINE, message).at(Place::part("primary air")),
+                    ],
+                };
+            }
+            Ok(s) if s.dew_point_missed.to_kelvin() > 1e-6 => {
+                let units = project.told_units();
+                return SizingError {
+                    findings: vec![
+                        Finding::new(
+                            registry::primary_unit::NOT_DRY_ENOUGH,
+                            format!(
+                                "in the {name} condition the drying coil misses the supply dew point of {} by {}",
+                                Temperature::celsius(supply_c).show(units),
+                                s.dew_point_missed.show(units)
+                            ),
+                        )
+                        .at(Place::part("primary air"))
+                        .allowed("0"),
+                    ],
+                };
+            }
+            Ok(_) => {}
+        }
     }
+    SizingError::one(registry::dew_point::NO_SOLUTION, reason)
 }
 
 /// Findings of the dew-point decision and of the margins.

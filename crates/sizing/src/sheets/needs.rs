@@ -398,10 +398,27 @@ fn carry(cx: Cx<'_>, i: usize, n: &RoomNeeds, w_limit: f64, out: &mut Vec<Line>)
         out.push(flow);
         let from = n.transfer_from.clone().unwrap_or_default();
         let w = n.transfer_limit_humidity_ratio_kg_per_kg;
+        let source = cx.project.room_index(&from).map(|j| &cx.design.needs[j]);
+        let origin = match source {
+            Some(s) if on_primary(s) => {
+                air::saturated(
+                    cx,
+                    out,
+                    "tr",
+                    s.dew_point_limit_c,
+                    see(&from, "dew_point_limit"),
+                    "humidity ratio of the transfer air: its room stands at its limit",
+                );
+                above("W_tr")
+            }
+            _ => Origin::Weather(format!(
+                "room {from} without primary air, by its own balance while the room before it stands at its limit"
+            )),
+        };
         carry += m * (w - w_limit);
         Line::new("m_carry", meaning, "m_gain + m_inf * (W_out - W_limit) + m_tr * (W_tr - W_limit)")
             .with("m_tr", K::MassFlow, m, above("m_tr"))
-            .with("W_tr", K::HumidityRatio, w, see(&from, "dew_point_limit"))
+            .with("W_tr", K::HumidityRatio, w, origin)
     } else {
         Line::new("m_carry", meaning, "m_gain + m_inf * (W_out - W_limit)")
     };
