@@ -55,7 +55,7 @@ fn the_margin_leads_and_everything_is_shown() {
         let found = text[at..].find(part).unwrap_or_else(|| panic!("{part} is not in its place\n{text}"));
         at += found;
     }
-    assert!(!text.contains("NaN") && !text.contains(" inf"), "{text}");
+    assert!(!text.contains("NaN") && !text.contains(" inf "), "{text}");
     assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
     assert_eq!(json["format"], YEAR_FORMAT);
     // The first room of the table is the one with the smallest margin of the document.
