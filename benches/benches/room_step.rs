@@ -7,16 +7,14 @@
 
 #![allow(clippy::print_stdout)]
 
-use drycoil_rooms::block::{BlockInput, BlockOutput, BlockRoom, LANES, RoomBlock};
+use drycoil_rooms::block::{BlockModel, BlockRoom, Drive, Ideal, LANES, Lanes, Response, control, moisture};
 use drycoil_rooms::exact::Hold;
-use drycoil_rooms::moisture::{Buffering, MoistureStore};
 use drycoil_rooms::reduction::{Channel, Channels, InputRange, ReducedRoom, reduce};
 use drycoil_rooms::{
     Beyond, Construction, Layer, ModalRoom, Room, RoomError, Source, Wall, WallDetail, WallModel, Window,
 };
 use drycoil_units::{
-    Area, Conductivity, Density, HumidityRatio, Length, Mass, Quantity, SpecificHeat, ThermalResistance,
-    ThermalTransmittance,
+    Area, Conductivity, Density, Length, Quantity, SpecificHeat, ThermalResistance, ThermalTransmittance,
 };
 use std::f64::consts::PI;
 use std::sync::Arc;
@@ -123,11 +121,20 @@ fn room(d: &mut Draw, m: &[Arc<WallModel>], i: usize) -> Result<(ModalRoom, Chan
     Ok((modal, channels))
 }
 
-/// What a block needs beside weather: own set points, flows and gains.
+/// A block with its own set points, flows and gains.
 struct Own {
-    gain_w: [f64; LANES],
-    primary: [f64; LANES],
-    people: [f64; LANES],
+    model: BlockModel<LANES>,
+    drive: Drive<LANES>,
+    response: Response<LANES>,
+    held: Vec<Lanes<LANES>>,
+    gain_w: Lanes<LANES>,
+    primary: Lanes<LANES>,
+    leak: Lanes<LANES>,
+    transfer: Lanes<LANES>,
+    people: Lanes<LANES>,
+    step_per_kg: Lanes<LANES>,
+    w: Lanes<LANES>,
+    ideal: Ideal<LANES>,
 }
 
 fn run(count: usize, steps: usize) -> Result<(), RoomError> {
@@ -153,49 +160,37 @@ fn run(count: usize, steps: usize) -> Result<(), RoomError> {
     // Rooms of equal order and count of channels side by side; a room's index settles ties.
     rooms.sort_by_key(|r| (r.order(), r.channels.len()));
     let mut blocks = Vec::new();
-    let mut owns = Vec::new();
     for chunk in rooms.chunks(LANES) {
-        let steady: Vec<Vec<f64>> = chunk
-            .iter()
-            .map(|r| (0..r.channels.len()).map(|c| if c == 0 { 10.0 } else { 0.0 }).collect())
-            .collect();
-        let list = chunk
-            .iter()
-            .zip(&steady)
-            .map(|(room, steady)| {
-                Ok(BlockRoom {
-                    room,
-                    store: MoistureStore::new(
-                        Mass::from_si(d.between(80.0, 300.0)),
-                        Buffering::Multiplier(5.0),
-                    )?,
-                    steady,
-                    humidity_ratio: HumidityRatio::from_si(0.007),
-                })
-            })
-            .collect::<Result<Vec<_>, RoomError>>()?;
-        let block = RoomBlock::<LANES>::new(&list)?;
-        let mut input = BlockInput::<LANES>::idle(block.channels());
-        let mut own = Own { gain_w: [0.0; LANES], primary: [0.0; LANES], people: [0.0; LANES] };
-        for l in 0..LANES {
-            own.gain_w[l] = d.between(300.0, 900.0);
-            own.primary[l] = d.between(0.01, 0.06);
-            own.people[l] = d.between(1e-5, 8e-5);
-            input.heating_set_c[l] = d.between(19.0, 21.0);
-            input.cooling_set_c[l] = d.between(23.0, 25.0);
-            input.heating_capacity_w[l] = d.between(800.0, 3000.0);
-            input.cooling_capacity_w[l] = d.between(800.0, 3000.0);
-            input.flows[1].dry_air_kg_per_s[l] = d.between(0.001, 0.01);
-            input.flows[2].dry_air_kg_per_s[l] = if l % 3 == 0 { 0.01 } else { 0.0 };
-            input.flows[2].supply_c[l] = 22.0;
-            input.flows[2].humidity_ratio[l] = 0.008;
-        }
-        blocks.push((block, input));
-        owns.push(own);
+        let list: Vec<BlockRoom<'_>> = chunk.iter().map(|room| BlockRoom { room, constant: None }).collect();
+        let model = BlockModel::<LANES>::new(&list)?;
+        let held = vec![[0.0; LANES]; model.held()];
+        let mut lanes =
+            |low: f64, high: f64| -> Lanes<LANES> { std::array::from_fn(|_| d.between(low, high)) };
+        blocks.push(Own {
+            drive: Drive::steady(&model, 10.0, &held)?,
+            response: Response::steady(&model, &[0.0; LANES]),
+            held,
+            gain_w: lanes(300.0, 900.0),
+            primary: lanes(0.01, 0.06),
+            leak: lanes(0.001, 0.01),
+            transfer: std::array::from_fn(|l| if l % 3 == 0 { 0.01 } else { 0.0 }),
+            people: lanes(1e-5, 8e-5),
+            step_per_kg: lanes(80.0, 300.0).map(|kg| STEP_S / (5.0 * kg)),
+            w: [0.007; LANES],
+            ideal: Ideal {
+                heating_set_c: lanes(19.0, 21.0),
+                cooling_set_c: lanes(23.0, 25.0),
+                heating_capacity_w: lanes(800.0, 3000.0),
+                heating_share: 1.0,
+                coil_w_per_k: lanes(80.0, 300.0),
+                coil_c: [14.0; LANES],
+                cooling_share: 1.0,
+            },
+            model,
+        });
     }
     let mut best = Duration::MAX;
     let mut times = Vec::new();
-    let mut out = BlockOutput::default();
     let mut sum = 0.0;
     for repeat in 0..5 {
         let t = Instant::now();
@@ -204,23 +199,32 @@ fn run(count: usize, steps: usize) -> Result<(), RoomError> {
             let outdoor = 12.0 + 12.0 * (hour / 1400.0).sin() + 6.0 * (2.0 * PI * (hour - 15.0) / 24.0).cos();
             let sun = (800.0 * (PI * (hour % 24.0 - 6.0) / 12.0).sin()).max(0.0);
             let busy = if (8.0..18.0).contains(&(hour % 24.0)) { 1.0 } else { 0.05 };
-            for ((block, input), own) in blocks.iter_mut().zip(&owns) {
-                let nc = input.channels.len();
-                input.channels[0] = [outdoor; LANES];
-                for c in &mut input.channels[1..nc - 2] {
-                    *c = [sun; LANES];
+            for o in &mut blocks {
+                // Gains and sun are held for an hour, as in the year.
+                if k % 4 == 0 {
+                    let n = o.held.len();
+                    for c in &mut o.held[..n - 2] {
+                        *c = [sun; LANES];
+                    }
+                    o.held[n - 2] = o.gain_w.map(|w| w * busy);
+                    o.drive.hold(&o.model, &o.held)?;
                 }
+                let free = o.response.free_c(&o.drive.step(&o.model, outdoor));
+                let (mut g, mut gt, mut flow, mut water) =
+                    ([0.0; LANES], [0.0; LANES], [0.0; LANES], [0.0; LANES]);
                 for l in 0..LANES {
-                    input.channels[nc - 2][l] = own.gain_w[l] * busy;
-                    input.vapour_kg_per_s[l] = own.people[l] * busy;
-                    input.flows[0].dry_air_kg_per_s[l] = own.primary[l] * busy;
+                    let (p, i, t) = (o.primary[l] * busy, o.leak[l], o.transfer[l]);
+                    g[l] = 1020.0 * (p + i + t);
+                    gt[l] = 1020.0 * (p * 14.0 + i * outdoor + t * 22.0);
+                    flow[l] = p + i + t;
+                    water[l] = p * 0.007 + i * 0.009 + t * 0.008 + o.people[l] * busy;
                 }
-                input.flows[0].supply_c = [14.0; LANES];
-                input.flows[0].humidity_ratio = [0.007; LANES];
-                input.flows[1].supply_c = [outdoor; LANES];
-                input.flows[1].humidity_ratio = [0.009; LANES];
-                block.step(input, &mut out)?;
-                sum += out.air_c[0];
+                let (unit, per_unit) = o.model.unit();
+                let c = control(unit, per_unit, &free, &g, &gt, &o.ideal);
+                let heat = std::array::from_fn(|l| c.air_flow_w[l] + c.heating_w[l] - c.cooling_w[l]);
+                o.response.take(&o.model, &heat);
+                o.w = moisture(&o.w, &flow, &water, &o.step_per_kg).end;
+                sum += c.air_c[0] + o.w[0];
             }
         }
         let time = t.elapsed();
@@ -228,8 +232,8 @@ fn run(count: usize, steps: usize) -> Result<(), RoomError> {
         times.push(time);
     }
     times.sort();
-    for (block, _) in &blocks {
-        block.check()?;
+    for o in &blocks {
+        o.response.check()?;
     }
     let per = |t: Duration| t.as_secs_f64() * 1e9 / (steps as f64) / (blocks.len() * LANES) as f64;
     let orders: Vec<String> = sorted_by

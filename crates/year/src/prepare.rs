@@ -39,6 +39,9 @@ pub const OWN_UNIT_K: f64 = 10.0;
 /// Fan power of units in server rooms over the heat that they take. Common practice, no source.
 pub const SENSIBLE_UNIT_FAN_SHARE: f64 = 0.05;
 
+/// Part of the time in which transfer air flows, for the state in which the warm-up begins: eleven hours on five days.
+const TRANSFER_SHARE: f64 = 0.33;
+
 /// Why a year cannot be simulated.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PrepareError {
@@ -167,6 +170,9 @@ struct Ranges {
     air_half_w: f64,
     ground_c: f64,
     inner_c: f64,
+    /// What a room without exposed surface stands among. One with its own control stands among rooms like itself; one
+    /// without, such as a corridor, among rooms that are held between their set points.
+    neighbours: Neighbours,
 }
 
 fn words(text: &str, key: &mut Vec<u64>) {
@@ -198,6 +204,7 @@ fn key_of(project: &Project, contents: &BTreeMap<&str, u64>, room: &Room, r: &Ra
     ] {
         key.push(v.to_bits());
     }
+    key.push(r.neighbours as u64);
     for s in project.surfaces_of(room) {
         key.push(s.kind as u64);
         for v in [
@@ -241,7 +248,7 @@ fn full_room(
     room: &Room,
     r: &Ranges,
 ) -> Result<FullRoom, RoomError> {
-    let network = network::of_room(project, models, room, Neighbours::Alike, &mut Planes::default())?;
+    let network = network::of_room(project, models, room, r.neighbours, &mut Planes::default())?;
     let modal = network.room.modal()?;
     let at = &modal.inputs;
     let mut outdoor = Vec::new();
@@ -767,6 +774,11 @@ fn ranges(project: &Project, design: &Design, weather: &StepWeather, step_s: f64
             .as_ref()
             .map_or(weather.mean_dry_bulb_c, |g| g.value.to_celsius()),
         inner_c: 0.5 * (l.set_point_c + l.heating_set_point_c),
+        neighbours: if design.needs[i].service == Service::Transfer {
+            Neighbours::AtSetPoint
+        } else {
+            Neighbours::Alike
+        },
     }
 }
 
@@ -987,7 +999,15 @@ fn block_facts(
         let steady = &r.model.reduced.steady;
         let idle = steady[0] * warm_up_c + r.model.constant.map_or(0.0, |c| steady[c]);
         let middle = 0.5 * (loads.set_point_c + loads.heating_set_point_c);
-        f.start_w[l] = (middle - idle) / steady[steady.len() - 1];
+        let per_w = steady[steady.len() - 1];
+        f.start_w[l] = if n.service == Service::Transfer {
+            // Nothing holds this room: air from its source in the hours of use, and what leaks in, decide.
+            let from = TRANSFER_SHARE * 1010.0 * RHO * n.transfer_in_m3_per_s;
+            let leak = 1010.0 * RHO * r.model.infiltration_m3_per_s;
+            (from * (middle - idle) + leak * (warm_up_c - idle)) / (1.0 + per_w * (from + leak))
+        } else {
+            (middle - idle) / per_w
+        };
         for (d, day) in DayType::ALL.into_iter().enumerate() {
             let (occupied, served) = (profile.occupied_hours(day), served_hours(profile, day));
             for h in 0..24 {

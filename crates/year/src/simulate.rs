@@ -700,7 +700,7 @@ where
     // The first week over and over, until rooms come back to themselves.
     let mut warm_up_days = 0;
     let mut residual = f64::INFINITY;
-    let mut last: Vec<Lanes> = Vec::new();
+    let mut last: Vec<f64> = Vec::new();
     while warm_up_days < options.most_warm_up_days && residual > options.warm_up_k {
         for range in (0..WARM_UP_DAYS).flat_map(ranges) {
             drive.run(p, range, &mut now).map_err(state(0))?;
@@ -710,18 +710,14 @@ where
             );
         }
         warm_up_days += WARM_UP_DAYS;
-        let air: Vec<Lanes> = decoupled
-            .iter()
-            .flat_map(|r| r.rooms.air_c().to_vec())
-            .chain(all_air.iter().flat_map(|r| r.rooms.air_c().to_vec()))
-            .collect();
-        if last.len() == air.len() {
-            residual = last
-                .iter()
+        let air: Vec<f64> =
+            [decoupled.as_ref().map(|r| r.rooms.air_c()), all_air.as_ref().map(|r| r.rooms.air_c())]
+                .into_iter()
                 .flatten()
-                .zip(air.iter().flatten())
-                .map(|(a, b)| (a - b).abs())
-                .fold(0.0, f64::max);
+                .flat_map(|air| air.iter().flatten().take(p.rooms.len()).copied())
+                .collect();
+        if last.len() == air.len() {
+            residual = last.iter().zip(&air).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         }
         last = air;
     }
