@@ -1,0 +1,30 @@
+//! The dew-point sequence: what happens when the dew point of a room rises, declared once as data, run by an
+//! interpreter, and written out for those who build and test it.
+//!
+//! A declaration ([`dew_point_sequence`]) names signals, parameters, regions with their stages, and transitions with
+//! trigger, delay and reason. [`Machine`] runs it. Text, point list, Structured Text and test sheet are pure functions
+//! of declaration and setup. Nothing here reads a file or a clock.
+//!
+//! Order of the standard sequence for a room whose dew point rises: notice; alarm with more primary air, if that air
+//! is drier than the room by a margin; the coil valve of the terminal at risk shuts; only when more than the ignored
+//! votes are at risk does the water of the building follow the highest counted dew point plus an offset. Wet primary
+//! air takes dampers to minimum, shuts coil valves, warms the water. Life safety, smoke control and health-care room
+//! pressure outrank all of it.
+//!
+//! [`Machine`] shows a run.
+
+mod declare;
+mod machine;
+mod setup;
+mod standard;
+
+pub use declare::{
+    Comparison, Declaration, DeclarationError, Direction, Expr, Gather, Gathered, Initial, Item, Kind,
+    NeighbourFigure, NeighbourRule, ParameterRow, Region, Rule, Scope, SignalRow, Stage, Transition, Truth,
+    write,
+};
+pub use machine::{
+    BuildingInputs, BuildingSlot, Change, Machine, MachineError, Memory, StepError, ZoneInputs, ZoneSlot,
+};
+pub use setup::{Parameters, Setup, SetupError, ZoneSensor, ZoneSettings};
+pub use standard::{AIR_GUARD, BUILDING_STAGE, SENSOR, WaterOrder, ZONE_STAGE, dew_point_sequence};
