@@ -59,6 +59,8 @@ pub(crate) struct Carried {
     pub minimum: f64,
     /// Units, 0 where none serves the zone.
     pub units: u32,
+    /// Supplementary primary-air boxes.
+    pub boxes: u32,
 }
 
 /// Model, bits of primary air, secondary state, water and humidity.
@@ -249,7 +251,7 @@ impl State<'_, '_> {
                     continue;
                 }
                 if self.carries(index, zone, zone.share(count, flow), insisted) {
-                    return (Carried { minimum: 0.0, units: count }, flow);
+                    return (Carried { minimum: 0.0, units: count, boxes: 0 }, flow);
                 }
             }
             if count == 1
@@ -264,7 +266,7 @@ impl State<'_, '_> {
         // Nothing serves it: the smallest least of the catalogue, so that selection says what it lacks.
         let least =
             candidates().map(|(_, r)| r.model.primary_min.to_m3_per_s()).fold(f64::INFINITY, f64::min);
-        (Carried { minimum: 0.0, units: 0 }, if least.is_finite() { need.max(least) } else { need })
+        (Carried { minimum: 0.0, units: 0, boxes: 0 }, if least.is_finite() { need.max(least) } else { need })
     }
 
     fn with_box(
@@ -285,7 +287,7 @@ impl State<'_, '_> {
             if let Some(share) = terminals::box_share(&cx, ready, zone, zone.share(1, need), size)
                 && self.carries(index, zone, share, insisted)
             {
-                return Some(Carried { minimum: 0.0, units: 1 });
+                return Some(Carried { minimum: 0.0, units: 1, boxes: 1 });
             }
         }
         None

@@ -402,6 +402,8 @@ pub struct TradeOffPoint {
     pub fan_power_w: f64,
     /// Terminal units, as selection would choose them.
     pub terminal_units: u32,
+    /// Supplementary primary-air boxes, as selection would choose them.
+    pub supplementary_boxes: u32,
     /// Zones that no terminal of the catalogue serves with this water.
     pub unserved_zones: usize,
     /// Yearly use.

@@ -495,6 +495,8 @@ pub(crate) struct Flows {
     pub minimum: Vec<f64>,
     /// Terminal units in all.
     pub units: u32,
+    /// Supplementary primary-air boxes in all.
+    pub boxes: u32,
     /// Zones that no terminal serves.
     pub unserved: usize,
 }
@@ -532,6 +534,7 @@ impl Prepared {
             total: 0.0,
             minimum: vec![0.0; self.zones.len()],
             units: 0,
+            boxes: 0,
             unserved: 0,
         };
         let mut rest = self.lean.as_slice();
@@ -556,6 +559,7 @@ impl Prepared {
                 out.minimum[z] = carried.minimum;
                 flow = flow.max(carried.minimum);
                 out.units += carried.units;
+                out.boxes += carried.boxes;
                 out.unserved += usize::from(carried.units == 0);
             }
             out.total += flow;

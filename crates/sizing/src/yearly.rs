@@ -294,6 +294,7 @@ impl<'a> Evaluator<'a> {
             drying_load_w: drying_load_w.max(year.drying_peak_w),
             fan_power_w,
             terminal_units: flows.units,
+            supplementary_boxes: flows.boxes,
             unserved_zones: flows.unserved,
             year,
             objective,
@@ -433,7 +434,8 @@ impl<'a> Evaluator<'a> {
                 first += p.value * f64::from(flows.units);
             }
             if let Some(p) = &e.separate_service_each {
-                first += p.value * separate as f64;
+                // A supplementary box is one of the ways of serving a room separately, and costs as much.
+                first += p.value * (separate as f64 + f64::from(flows.boxes));
             }
             cost += first * recovery;
         }

@@ -32,6 +32,8 @@ fn phys_an_optimum_without_pins_has_a_terminal_for_every_zone() {
         assert_eq!(design.terminals.len(), zones);
         let units: u32 = design.terminals.iter().map(|t| t.units).sum();
         assert_eq!(design.dew_point.chosen.terminal_units, units, "the search counts the units of selection");
+        let boxes = design.terminals.iter().filter(|t| t.supplementary_m3_per_s > 0.0).count();
+        assert_eq!(design.dew_point.chosen.supplementary_boxes as usize, boxes);
     }
 }
 
@@ -79,6 +81,10 @@ fn xchk_search_and_unit_count_on_the_same_exhaust() {
         // The drying coil of the final unit delivers what the search asked for.
         assert!(!ids(&design).contains(&"PA-002"), "{name}");
         let chosen = &design.dew_point.chosen;
+        // And its terminals are those that the search counted.
+        let units: u32 = design.terminals.iter().map(|t| t.units).sum();
+        let boxes = design.terminals.iter().filter(|t| t.supplementary_m3_per_s > 0.0).count();
+        assert_eq!((chosen.terminal_units, chosen.supplementary_boxes as usize), (units, boxes), "{name}");
         let unit = design.primary_unit.cases.iter().map(|c| c.coil_total_w).fold(0.0, f64::max);
         // The share of exhaust may differ by the hundredth that the search allows.
         let own = chosen.drying_load_w;

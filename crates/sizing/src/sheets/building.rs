@@ -733,6 +733,16 @@ fn objective(cx: Cx<'_>, out: &mut Vec<Line>) {
                 .with_number("p_terminal", p.value, p.origin.clone());
             terms.push("n_units * p_terminal");
         }
+        if let Some(p) = &e.separate_service_each
+            && d.chosen.supplementary_boxes > 0
+        {
+            let n = f64::from(d.chosen.supplementary_boxes);
+            first += p.value * n;
+            line = line
+                .with_number("n_boxes", n, constant("supplementary boxes, as selection chooses them"))
+                .with_number("p_separate", p.value, p.origin.clone());
+            terms.push("n_boxes * p_separate");
+        }
         if !terms.is_empty() {
             line.formula = terms.join(" + ");
             out.push(line.result_number(first).source(SUM));
