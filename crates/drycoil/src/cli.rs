@@ -7,8 +7,8 @@ use std::num::NonZeroUsize;
 
 use crate::commands::{
     air::AirArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs, man::ManArgs,
-    new::NewArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs, sweep::SweepArgs, units::UnitsArgs,
-    weather::WeatherArgs, working::WorkingArgs, year::YearArgs,
+    new::NewArgs, papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs,
+    sweep::SweepArgs, units::UnitsArgs, weather::WeatherArgs, working::WorkingArgs, year::YearArgs,
 };
 
 /// Designs decoupled air conditioning and proves that its coils stay dry.
@@ -135,6 +135,8 @@ pub enum Command {
     Year(YearArgs),
     /// Size and simulate the project under many values of its inputs, or of what nobody can fix
     Sweep(SweepArgs),
+    /// Issue the documents: design basis, room sheets, schedules, calculation book, owner's page
+    Papers(PapersArgs),
     /// Show how a scheduled number was computed
     Working(WorkingArgs),
     /// The page of a finding, or the list of all

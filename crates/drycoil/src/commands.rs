@@ -6,6 +6,7 @@ pub mod completions;
 pub mod explain;
 pub mod man;
 pub mod new;
+pub mod papers;
 pub mod proofs;
 pub mod schema;
 pub mod size;
@@ -28,6 +29,7 @@ pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
         Command::Size(args) => size::run(args, context),
         Command::Year(args) => year::run(args, context),
         Command::Sweep(args) => sweep::run(args, context),
+        Command::Papers(args) => papers::run(args, context),
         Command::Working(args) => working::run(args, context),
         Command::Explain(args) => explain::run(args, context),
         Command::Proofs(args) => proofs::run(args, context),

@@ -6,7 +6,7 @@ use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-/// Files being written; an interrupt removes them.
+/// Files and folders being written; an interrupt removes them.
 static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 
 fn unfinished() -> MutexGuard<'static, Vec<PathBuf>> {
@@ -20,7 +20,7 @@ pub(crate) fn remove_unfinished_on_interrupt() {
         // The lock is held to the end, so that no other file can be begun meanwhile.
         let list = unfinished();
         for path in list.iter() {
-            let _ = fs::remove_file(path);
+            let _ = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
         }
         std::process::exit(i32::from(Exit::Cancelled.code()));
     });
@@ -108,6 +108,37 @@ impl Drop for AtomicFile {
     }
 }
 
+/// A folder for what another program needs meanwhile; gone afterwards, also after an interrupt.
+#[derive(Debug)]
+pub struct ScratchFolder {
+    path: PathBuf,
+}
+
+impl ScratchFolder {
+    /// Creates a folder in this one, named after what it is for.
+    pub fn create(within: &Path, what: &str) -> Result<Self, Failure> {
+        // A name without a dot in front: confined programs may not look into hidden folders.
+        let path = within.join(format!("{what}-{}.part", std::process::id()));
+        let mut list = unfinished();
+        create_folder(&path)?;
+        list.push(path.clone());
+        Ok(Self { path })
+    }
+
+    /// Where it is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+}
+
+impl Drop for ScratchFolder {
+    fn drop(&mut self) {
+        let mut list = unfinished();
+        let _ = fs::remove_dir_all(&self.path);
+        list.retain(|path| *path != self.path);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -136,6 +167,16 @@ mod tests {
         write(&path, b"new").unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"new");
         assert_eq!(names(folder.path()), ["result.json"]);
+    }
+
+    #[test]
+    fn a_scratch_folder_goes_away_with_what_is_in_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let scratch = ScratchFolder::create(folder.path(), "printing").unwrap();
+        fs::write(scratch.path().join("page.html"), b"").unwrap();
+        assert_eq!(names(folder.path()).len(), 1);
+        drop(scratch);
+        assert!(names(folder.path()).is_empty());
     }
 
     #[test]

@@ -10,6 +10,7 @@
 //! assert_eq!(Exit::BadInput.code(), 2);
 //! ```
 
+mod browser;
 pub mod cli;
 pub mod commands;
 mod context;

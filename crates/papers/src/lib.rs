@@ -2,6 +2,9 @@
 //!
 //! Papers print what the design holds: a cell of a schedule holds the full value, and only its number format rounds.
 //!
+//! [`papers`] gives the documents as HTML that is whole in itself and ready for print: [`Issue`] is what they are made of.
+//! [`schedules_xlsx`] gives the schedules as a workbook.
+//!
 //! ```no_run
 //! use drycoil_papers::schedules_xlsx;
 //! use drycoil_results::ResultDocument;
@@ -14,7 +17,23 @@
 //! # }
 //! ```
 
+mod basis;
+mod book;
+mod issue;
+mod numbers;
+mod owner;
+mod pictures;
+mod register;
+mod room_sheets;
+mod schedules;
+mod set;
+mod shell;
+mod table;
 mod workbook;
 
+pub use issue::{AppliedDefault, Issue, Links, PaperFile, PaperSize};
+pub use numbers::{Numbers, grouped};
+pub use owner::{OwnerSection, owner_sections};
 pub use rust_xlsxwriter::XlsxError;
+pub use set::papers;
 pub use workbook::schedules_xlsx;

@@ -52,6 +52,11 @@ fn number(column: &Column, system: UnitSystem) -> Format {
     Format::new().set_num_format(format)
 }
 
+/// A number of a schedule as it is read: rounded in the unit of its column, thousands apart.
+pub(crate) fn shown_number(column: &Column, si: f64, system: UnitSystem) -> String {
+    crate::numbers::grouped(column.shown(si, system), column.decimals(system)).replace(' ', "\u{202f}")
+}
+
 fn title(column: &Column, system: UnitSystem) -> String {
     let unit = column.unit(system);
     if unit.is_empty() { column.title.to_owned() } else { format!("{}\n[{unit}]", column.title) }

@@ -9,17 +9,17 @@ use crate::render::{findings, summary};
 use crate::{Context, Exit, Failure, Form};
 use clap::{Args, ValueEnum};
 use drycoil_climate::WeatherYear;
-use drycoil_findings::did_you_mean;
+use drycoil_findings::{Finding, did_you_mean};
 use drycoil_intake::job::Job;
 use drycoil_project::{Project, SchemeChoice};
 use drycoil_results::{YearDocument, YearParts};
 use drycoil_sizing::Design;
 use drycoil_units::{Quantity, Time};
 use drycoil_year::assumptions::{Assumption, of_method};
-use drycoil_year::compare::{compare, estimates};
+use drycoil_year::compare::{Estimate, Measure, compare, estimates};
 use drycoil_year::economy::{AllAirQuantities, Economy, economy};
 use drycoil_year::findings::findings as findings_of;
-use drycoil_year::free_water::free_water;
+use drycoil_year::free_water::{FreeWater, free_water};
 use drycoil_year::plant::all_air_design::all_air_design;
 use drycoil_year::plant::baseline::of_all_air;
 use drycoil_year::prepare::ReductionCache;
@@ -224,6 +224,53 @@ fn positions(project: &Project, ids: &[String]) -> Result<Vec<usize>, Failure> {
         .collect()
 }
 
+/// What a simulated year means: costs, comparison, estimates, findings.
+pub(crate) struct Told {
+    pub economy: Economy,
+    measures: Vec<Measure>,
+    estimates: Vec<Estimate>,
+    free_water: Vec<FreeWater>,
+    assumptions: Vec<Assumption>,
+    pub findings: Vec<Finding>,
+}
+
+impl Told {
+    /// Everything that a document of the year holds.
+    pub fn parts<'a>(&'a self, year: &'a Year) -> YearParts<'a> {
+        YearParts {
+            year,
+            economy: &self.economy,
+            measures: &self.measures,
+            estimates: &self.estimates,
+            free_water: &self.free_water,
+            assumptions: &self.assumptions,
+        }
+    }
+}
+
+/// Works out what a simulated year means.
+pub(crate) fn tell(
+    project: &Project,
+    design: &Design,
+    weather: &WeatherYear,
+    year: &Year,
+    settings: &RunSettings,
+) -> Result<Told, Failure> {
+    let all_air = all_air_quantities(project, design, settings)
+        .map_err(|e| Failure::bad_input(format!("the all-air scheme cannot be sized: {e}")))?;
+    let economy = economy(project, design, all_air.as_ref(), year).map_err(|e| {
+        Failure::bad_input(format!("the prices cannot be used: {e}"))
+            .hint("look at `[economics]`; demand cannot be averaged over less than a step of the simulation")
+    })?;
+    let measures = compare(design, year, &economy);
+    let estimates = estimates(project, design, year);
+    let cooling = year.scheme(Scheme::Decoupled).map(|s| s.hourly.cooling_w.as_slice());
+    let free_water = free_water(project, design, weather, cooling);
+    let assumptions = assumptions(project, settings);
+    let findings = findings_of(project, design, year, &economy, &measures, &estimates);
+    Ok(Told { economy, measures, estimates, free_water, assumptions, findings })
+}
+
 /// Runs the command.
 pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
     let mut job = load(&args.project, context)?;
@@ -277,28 +324,11 @@ pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
     let year =
         year.map_err(|stopped| Failure::bad_input(format!("the year cannot be simulated: {stopped}")))?;
 
-    let all_air = all_air_quantities(project, &design, &settings)
-        .map_err(|e| Failure::bad_input(format!("the all-air scheme cannot be sized: {e}")))?;
-    let economy = economy(project, &design, all_air.as_ref(), &year).map_err(|e| {
-        Failure::bad_input(format!("the prices cannot be used: {e}"))
-            .hint("look at `[economics]`; demand cannot be averaged over less than a step of the simulation")
-    })?;
-    let measures = compare(&design, &year, &economy);
-    let estimates = estimates(project, &design, &year);
-    let cooling = year.scheme(Scheme::Decoupled).map(|s| s.hourly.cooling_w.as_slice());
-    let free_water = free_water(project, &design, weather, cooling);
-    let assumptions = assumptions(project, &settings);
-    let parts = YearParts {
-        year: &year,
-        economy: &economy,
-        measures: &measures,
-        estimates: &estimates,
-        free_water: &free_water,
-        assumptions: &assumptions,
-    };
+    let told = tell(project, &design, weather, &year, &settings)?;
+    let parts = told.parts(&year);
     let mut list = job.notes();
     list.extend(design.findings.iter().cloned());
-    list.extend(findings_of(project, &design, &year, &economy, &measures, &estimates));
+    list.extend(told.findings.iter().cloned());
 
     let json = YearDocument::new(project, parts, &list, crate::VERSION).to_json()?;
     written.write_all(&json).map_err(|error| Failure::writing(&year_file, error))?;
@@ -307,7 +337,7 @@ pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
     if context.settings.form == Form::Json {
         context.out.write_all(&json)?;
     } else {
-        let show = Show { system, width: context.settings.width, currency: &economy.currency };
+        let show = Show { system, width: context.settings.width, currency: &told.economy.currency };
         let text = if args.summary {
             summary::draw(project, &design, &parts, show)
         } else {

@@ -2,7 +2,8 @@
 
 use super::table::Table;
 use super::text::{clean, count, wrap};
-use super::year::{Show, grouped};
+use super::year::Show;
+use drycoil_papers::grouped;
 use drycoil_results::{PointRecord, SweepDocument, UncertaintyDocument};
 use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
 use std::fmt::Write as _;

@@ -3,6 +3,7 @@
 use super::table::Table;
 use super::text::{clean, count, wrap};
 use drycoil_climate::month_name;
+use drycoil_papers::{Numbers, grouped};
 use drycoil_project::Project;
 use drycoil_results::YearParts;
 use drycoil_sizing::Design;
@@ -37,25 +38,18 @@ pub struct Show<'a> {
 }
 
 impl Show<'_> {
+    /// The same without the columns.
+    pub fn numbers(&self) -> Numbers<'_> {
+        Numbers { system: self.system, currency: self.currency }
+    }
+
     /// Number and unit of a value with an SI unit of a year document.
     pub fn value(&self, unit: &str, v: f64) -> (String, String) {
-        let ip = self.system == UnitSystem::Ip;
-        let (number, unit) = match unit {
-            "J" => (grouped(v / 3.6e9, 1), "MWh"),
-            "W" => (grouped(v / 1e3, 1), "kW"),
-            "kg" if ip => (grouped(v / 0.453_592_37 / 1000.0, 1), "klb"),
-            "kg" => (grouped(v / 1000.0, 1), "t"),
-            "h" => (grouped(v, 0), "h"),
-            "currency" => (grouped(v, 0), self.currency),
-            "" => (format!("{:.1}", v * 100.0), "%"),
-            other => (format!("{v}"), other),
-        };
-        (number, unit.to_owned())
+        self.numbers().value(unit, v)
     }
 
     fn text(&self, unit: &str, v: f64) -> String {
-        let (number, unit) = self.value(unit, v);
-        format!("{number} {unit}")
+        self.numbers().text(unit, v)
     }
 
     fn kelvin(&self, k: f64) -> String {
@@ -69,25 +63,6 @@ impl Show<'_> {
     fn symbol(&self, kind: K) -> &'static str {
         self.system.symbol(kind)
     }
-}
-
-/// A number with its thousands apart.
-pub fn grouped(v: f64, decimals: usize) -> String {
-    let text = format!("{v:.decimals$}");
-    let (sign, digits) = text.strip_prefix('-').map_or(("", text.as_str()), |d| ("-", d));
-    let (whole, part) = digits.split_once('.').map_or((digits, ""), |(w, p)| (w, p));
-    let mut out = String::from(if digits.bytes().all(|b| b == b'0' || b == b'.') { "" } else { sign });
-    for (i, c) in whole.chars().enumerate() {
-        if i > 0 && (whole.len() - i) % 3 == 0 {
-            out.push(' ');
-        }
-        out.push(c);
-    }
-    if !part.is_empty() {
-        out.push('.');
-        out.push_str(part);
-    }
-    out
 }
 
 /// What is shown of a year.
@@ -691,17 +666,4 @@ fn assumptions(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
         table.row([&a.about, &a.what, &a.value, &a.source, &a.key]);
     }
     out.push_str(&table.draw(show.width));
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn thousands_stand_apart_and_nothing_is_minus_zero() {
-        assert_eq!(grouped(1_234_567.25, 1), "1 234 567.2");
-        assert_eq!(grouped(-12_345.6, 0), "-12 346");
-        assert_eq!(grouped(-0.01, 1), "0.0");
-        assert_eq!(grouped(999.0, 0), "999");
-    }
 }

@@ -1,0 +1,95 @@
+//! Tables: titles with units, a name at the head of each row.
+
+use maud::{Markup, html};
+
+/// Title of a column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Head {
+    pub title: String,
+    pub unit: String,
+    pub numeric: bool,
+}
+
+/// A column of words.
+pub(crate) fn words(title: impl Into<String>) -> Head {
+    Head { title: title.into(), unit: String::new(), numeric: false }
+}
+
+/// A column of numbers.
+pub(crate) fn numbers(title: impl Into<String>, unit: impl Into<String>) -> Head {
+    Head { title: title.into(), unit: unit.into(), numeric: true }
+}
+
+/// What a row is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) enum RowKind {
+    #[default]
+    Plain,
+    /// A sum of those above.
+    Sum,
+    /// The one that decides.
+    Marked,
+}
+
+/// A row.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Tr {
+    pub kind: RowKind,
+    pub cells: Vec<Markup>,
+}
+
+/// A plain row of texts.
+pub(crate) fn row<T: AsRef<str>>(cells: impl IntoIterator<Item = T>) -> Tr {
+    Tr { kind: RowKind::Plain, cells: cells.into_iter().map(|c| html! { (c.as_ref()) }).collect() }
+}
+
+impl Tr {
+    pub fn kind(mut self, kind: RowKind) -> Self {
+        self.kind = kind;
+        self
+    }
+}
+
+/// The title row.
+pub(crate) fn head(heads: &[Head]) -> Markup {
+    html! {
+        thead {
+            tr {
+                @for h in heads {
+                    th scope="col" class=[h.numeric.then_some("n")] {
+                        (h.title)
+                        @if !h.unit.is_empty() { span { (h.unit) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A table; nothing when it has no rows.
+pub(crate) fn table(caption: &str, heads: &[Head], rows: &[Tr]) -> Markup {
+    if rows.is_empty() {
+        return html! {};
+    }
+    html! {
+        table {
+            caption { (caption) }
+            (head(heads))
+            tbody {
+                @for r in rows {
+                    tr class=[match r.kind {
+                        RowKind::Plain => None,
+                        RowKind::Sum => Some("sum"),
+                        RowKind::Marked => Some("mark"),
+                    }] {
+                        @for (i, cell) in r.cells.iter().enumerate() {
+                            @let n = heads.get(i).is_some_and(|h| h.numeric);
+                            @if i == 0 { th scope="row" class=[n.then_some("n")] { (cell) } }
+                            @else { td class=[n.then_some("n")] { (cell) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
