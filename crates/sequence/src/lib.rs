@@ -15,8 +15,11 @@
 
 mod declare;
 mod machine;
+mod points;
 mod setup;
 mod standard;
+mod structured_text;
+mod words;
 
 pub use declare::{
     Comparison, Declaration, DeclarationError, Direction, Expr, Gather, Gathered, Initial, Item, Kind,
@@ -26,5 +29,8 @@ pub use declare::{
 pub use machine::{
     BuildingInputs, BuildingSlot, Change, Machine, MachineError, Memory, StepError, ZoneInputs, ZoneSlot,
 };
+pub use points::{Point, PointKind, point_list};
 pub use setup::{Parameters, Setup, SetupError, ZoneSensor, ZoneSettings};
 pub use standard::{AIR_GUARD, BUILDING_STAGE, SENSOR, WaterOrder, ZONE_STAGE, dew_point_sequence};
+pub use structured_text::structured_text;
+pub use words::{Paragraph, WrittenTransition, written_sequence};
