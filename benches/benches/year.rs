@@ -7,8 +7,101 @@
 use drycoil_intake::{MemoryFiles, job};
 use drycoil_year::prepare::{Prepared, ReductionCache};
 use drycoil_year::result::Scheme;
-use drycoil_year::simulate::{Options, Unobserved, simulate};
+use drycoil_project::Project;
+use drycoil_sizing::Design;
+use drycoil_year::decoupled_rooms::DecoupledRooms;
+use drycoil_year::plant::all_air_design::all_air_design;
+use drycoil_year::signals::{
+    AllAirDemand, AllAirSupply, BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor, PlantStep, StepTime,
+};
+use drycoil_year::simulate::{Options, Plant, Unobserved, all_air_rooms, simulate, simulate_with};
 use std::time::Instant;
+
+/// Supplies of constant state: what rooms cost without a plant.
+#[derive(Clone, Copy)]
+struct Constant {
+    decoupled: DecoupledSupply,
+    all_air: AllAirSupply,
+}
+
+impl Plant<DecoupledSupply, DecoupledDemand> for Constant {
+    fn first_supply(&self, mode: BuildingMode) -> DecoupledSupply {
+        let primary_share = if mode == BuildingMode::Night { 0.0 } else { 1.0 };
+        DecoupledSupply { primary_share, ..self.decoupled }
+    }
+    fn supply_in_mode(&self, _: DecoupledSupply, mode: BuildingMode) -> DecoupledSupply {
+        self.first_supply(mode)
+    }
+    fn step(
+        &mut self,
+        _: &StepTime,
+        _: BuildingMode,
+        _: &Outdoor,
+        _: &DecoupledDemand,
+        used: &DecoupledSupply,
+    ) -> (PlantStep, DecoupledSupply) {
+        (PlantStep::default(), *used)
+    }
+}
+
+impl Plant<AllAirSupply, AllAirDemand> for Constant {
+    fn first_supply(&self, _: BuildingMode) -> AllAirSupply {
+        self.all_air
+    }
+    fn supply_in_mode(&self, supply: AllAirSupply, _: BuildingMode) -> AllAirSupply {
+        supply
+    }
+    fn step(
+        &mut self,
+        _: &StepTime,
+        _: BuildingMode,
+        _: &Outdoor,
+        _: &AllAirDemand,
+        used: &AllAirSupply,
+    ) -> (PlantStep, AllAirSupply) {
+        (PlantStep::default(), *used)
+    }
+}
+
+/// Drive and rooms of each scheme alone, with constant supplies.
+fn rooms_alone(project: &Project, design: &Design, p: &Prepared, pool: &rayon::ThreadPool) {
+    let plant = Constant {
+        decoupled: DecoupledSupply {
+            primary_c: design.primary_unit.delivered_dry_bulb_c,
+            primary_w: design.dew_point.supply_humidity_ratio_kg_per_kg,
+            primary_share: 1.0,
+            water_c: design.dew_point.sensible_water_c,
+            cooling_share: 1.0,
+            heating_share: 1.0,
+        },
+        all_air: AllAirSupply {
+            supply_c: 13.0,
+            supply_w: 0.008,
+            flow_share: 1.0,
+            heating_share: 1.0,
+            outdoor_share: 0.3,
+        },
+    };
+    let boxes = all_air_design(project, design).unwrap_or_else(|e| panic!("{e}"));
+    let options = Options { most_warm_up_days: 7, ..Options::default() };
+    let steps = (8760 + 7 * 24) * 4 * project.rooms.len();
+    for _ in 0..3 {
+        let report = |what: &str, t: Instant| {
+            println!("{what}: {:.1} ns a room-step", t.elapsed().as_secs_f64() * 1e9 / steps as f64);
+        };
+        let t = Instant::now();
+        let _ = simulate_with::<Constant, Constant>(p, None, None, &options, pool, &mut Unobserved);
+        report("drive alone", t);
+        let t = Instant::now();
+        let rooms = Some((DecoupledRooms::new(p), plant));
+        let _ = simulate_with::<Constant, Constant>(p, rooms, None, &options, pool, &mut Unobserved);
+        report("drive and decoupled rooms", t);
+        let t = Instant::now();
+        let rooms = Some((all_air_rooms(p, project, &boxes), plant));
+        let _ = simulate_with::<Constant, Constant>(p, None, rooms, &options, pool, &mut Unobserved);
+        report("drive and all-air rooms", t);
+    }
+}
 
 /// The files of a project folder, and the weather files beside it.
 fn files(folder: &str) -> MemoryFiles {
@@ -38,8 +131,10 @@ fn main() {
     println!("size {:.3} s", t.elapsed().as_secs_f64());
     let mut cache = ReductionCache::default();
     let t = Instant::now();
-    let p = Prepared::new(project, &design, weather, 900.0, &mut cache, &pool).unwrap_or_else(|e| panic!("{e}"));
-    let orders: Vec<usize> = (1..=12).map(|o| p.rooms.iter().filter(|r| r.model.reduced.order() == o).count()).collect();
+    let p =
+        Prepared::new(project, &design, weather, 900.0, &mut cache, &pool).unwrap_or_else(|e| panic!("{e}"));
+    let orders: Vec<usize> =
+        (1..=12).map(|o| p.rooms.iter().filter(|r| r.model.reduced.order() == o).count()).collect();
     let channels: usize = p.rooms.iter().map(|r| r.model.reduced.channels.len()).sum();
     println!(
         "prepare {:.3} s, {} models, orders {orders:?}, {:.1} channels a room, bound {:.4} K",
@@ -48,6 +143,12 @@ fn main() {
         channels as f64 / p.rooms.len() as f64,
         p.bound_k
     );
+    for _ in 0..3 {
+        let t = Instant::now();
+        let _ = Prepared::new(project, &design, weather, 900.0, &mut ReductionCache::default(), &pool);
+        println!("prepare anew {:.3} s", t.elapsed().as_secs_f64());
+    }
+    rooms_alone(project, &design, &p, &pool);
     let mut options = Options::default();
     if let Some(only) = arguments.get(2) {
         options.schemes.retain(|s| s.word() == only);
@@ -68,7 +169,12 @@ fn main() {
     let year = simulate(project, &design, weather, &options, &mut cache, &pool, &mut Unobserved)
         .unwrap_or_else(|e| panic!("{e}"));
     for s in &year.schemes {
-        println!("{:?}: {:.1} MWh electricity, {:.1} MWh fuel", s.scheme, s.electricity_j() / 3.6e9, s.fuel_j() / 3.6e9);
+        println!(
+            "{:?}: {:.1} MWh electricity, {:.1} MWh fuel",
+            s.scheme,
+            s.electricity_j() / 3.6e9,
+            s.fuel_j() / 3.6e9
+        );
         for e in &s.end_uses {
             println!(
                 "  {:22} {:9.2} {:9.2}",
@@ -84,7 +190,10 @@ fn main() {
             println!("  limit {:?} {:.0} h", l.limit, l.hours_h);
         }
         for c in &s.closure {
-            println!("  {}: {:.2e} of {:.3e}, worst {:.1e}", c.balance, c.residual, c.turnover, c.worst_share);
+            println!(
+                "  {}: {:.2e} of {:.3e}, worst {:.1e}",
+                c.balance, c.residual, c.turnover, c.worst_share
+            );
         }
         let sum = |f: &dyn Fn(&drycoil_year::result::RoomYear) -> f64| s.rooms.iter().map(f).sum::<f64>();
         println!(
@@ -107,7 +216,13 @@ fn main() {
                 r.humidity.highest_dew_point_c,
                 r.cooling_j / 3.6e9,
                 r.heating_j / 3.6e9,
-                r.margin.as_ref().map(|m| (m.smallest_k, m.smallest_occupied_k, m.all.below_zero_h, m.held_shut_h, m.condensate_kg))
+                r.margin.as_ref().map(|m| (
+                    m.smallest_k,
+                    m.smallest_occupied_k,
+                    m.all.below_zero_h,
+                    m.held_shut_h,
+                    m.condensate_kg
+                ))
             );
         }
     }

@@ -10,7 +10,7 @@ use crate::drive::{BlockHour, Tile};
 use crate::plant::all_air_design::AllAirDesign;
 use crate::prepare::{LANES, Lanes, Prepared, SENSIBLE_UNIT_FAN_SHARE, ZERO};
 use crate::signals::{AllAirDemand, AllAirSupply, BuildingMode, Outdoor};
-use crate::tally::{BlockTally, StepLanes, StepLimits, present};
+use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_project::{AllAirDemandControl, MinimumFlow, Project};
 use drycoil_rooms::block::{Ideal, Response, control, moisture};
@@ -130,7 +130,7 @@ impl<'a> AllAirRooms<'a> {
                     }
                 };
                 x.demand_control[l] = f64::from(u8::from(controlled && own.largest_kg_per_s > 0.0));
-                let server = f.on_water[l] * (1.0 - f.on_system[l]);
+                let server = f.server[l];
                 let alone = f.off_system[l] + server;
                 x.own_w_per_k[l] = f.coil_w_per_k[l] * alone;
                 x.own_c[l] = f.own_coil_c[l] + server * p.settings.water_c;
@@ -235,7 +235,7 @@ impl<'a> AllAirRooms<'a> {
         let mut asked = 0.0;
         for ((k, f), x) in self.blocks.iter_mut().zip(&p.blocks).zip(&self.facts) {
             let h = BlockHour::new(p, f, hour, mode);
-            let there = present(f);
+            let there = &f.there;
             for l in 0..LANES {
                 let served = h.served[l] * (1.0 - h.standby[l]);
                 let people = x.people[l] * h.people[l];
@@ -292,8 +292,7 @@ impl<'a> AllAirRooms<'a> {
             let (mut off, mut fan) = (ZERO, ZERO);
             for l in 0..LANES {
                 let m_i = h.leak[l];
-                let server = f.on_water[l] * (1.0 - f.on_system[l]);
-                fan[l] = SENSIBLE_UNIT_FAN_SHARE * k.own[l] * server;
+                fan[l] = SENSIBLE_UNIT_FAN_SHARE * k.own[l] * f.server[l];
                 // Lights that heat the plenum leave with the return air.
                 off[l] = k.plenum_w[l] * h.served[l] * (if k.flow[l] > 0.0 { 1.0 } else { 0.0 });
                 g[l] = m_i * cp_o;
@@ -418,37 +417,49 @@ impl<'a> AllAirRooms<'a> {
             k.reheat = c.heating_w;
             k.own = c.cooling_w;
             k.heat = heat;
+            let (mut back, mut warmed) = (ZERO, ZERO);
+            for l in 0..LANES {
+                let carried = if by_supply[l] > 1e-9 { by_supply[l] } else { 1e30 };
+                k.discharge_c[l] = enters[l] + c.heating_w[l] / carried;
+                let m = m_s[l] + h.transfer[l] - h.drawn[l];
+                back[l] = if m > 0.0 { m * f.returns[l] } else { 0.0 };
+                // What a follower's air was warmed by is reheat as well.
+                warmed[l] = c.heating_w[l] * f.returns[l] + by_supply[l] * (enters[l] - supply.supply_c);
+            }
+            add(&mut s.supply, &m_s);
+            add(&mut s.back, &back);
+            add(&mut s.back_c, &times(&back, &c.air_c));
+            add(&mut s.back_w, &times(&back, &humid.mean));
+            add(&mut s.plenum, &off);
+            add(&mut s.heating, &warmed);
+            if x.has_own {
+                add(&mut s.fans, &fan);
+                add(&mut s.servers, &times(&c.cooling_w, &f.server));
+                let mut latent = ZERO;
+                for l in 0..LANES {
+                    latent[l] = wet_kg[l] * (humid.mean[l] - wet_w[l]) * CONDENSATION_J_PER_KG;
+                }
+                add(&mut s.own_cooling, &times(&c.cooling_w, &f.off_system));
+                add(&mut s.own_cooling, &latent);
+                add(&mut s.own_heating, &times(&c.heating_w, &f.off_system));
+            }
+            raise(&mut s.wettest, &times(&humid.end, &f.on_system));
+            if h.any_occupied {
+                raise(&mut s.occupied, &times(&humid.end, &h.occupied));
+            }
+            let (mut working, mut giving, mut reheats) = (ZERO, ZERO, ZERO);
             for l in 0..LANES {
                 let t = c.air_c[l];
-                k.discharge_c[l] =
-                    enters[l] + c.heating_w[l] / (if by_supply[l] > 1e-9 { by_supply[l] } else { 1e30 });
-                let back = m_s[l] + h.transfer[l] - h.drawn[l];
-                let back = if back > 0.0 { back * f.on_system_or_transfer(l) } else { 0.0 };
-                s.supply[l] += m_s[l];
-                s.back[l] += back;
-                s.back_c[l] += back * t;
-                s.plenum[l] += off[l];
-                s.fans[l] += fan[l];
-                s.back_w[l] += back * humid.mean[l];
-                let alone = f.off_system[l];
-                let server = f.on_water[l] * (1.0 - f.on_system[l]);
-                s.servers[l] += c.cooling_w[l] * server;
-                s.own_cooling[l] +=
-                    c.cooling_w[l] * alone + wet_kg[l] * (humid.mean[l] - wet_w[l]) * CONDENSATION_J_PER_KG;
-                s.own_heating[l] += c.heating_w[l] * alone;
-                // What a follower's air was warmed by is reheat as well.
-                s.heating[l] += c.heating_w[l] * (1.0 - alone) + by_supply[l] * (enters[l] - supply.supply_c);
-                let any = humid.end[l] * f.on_system[l];
-                s.wettest[l] = if any > s.wettest[l] { any } else { s.wettest[l] };
-                let used = humid.end[l] * h.occupied[l];
-                s.occupied[l] = if used > s.occupied[l] { used } else { s.occupied[l] };
                 let warm = if t > h.cooling_c[l] + 1e-6 { 1.0 } else { 0.0 };
-                k.tally.at_cooling_limit[l] += if m_s[l] + c.cooling_w[l] > 0.0 { warm } else { 0.0 };
+                working[l] = if m_s[l] + c.cooling_w[l] > 0.0 { warm } else { 0.0 };
                 let cold = if t < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
-                k.tally.at_heating_limit[l] += if c.heating_w[l] > 0.0 { cold } else { 0.0 };
-                let reheats = if c.heating_w[l] * m_s[l] > 0.0 { 1.0 } else { 0.0 };
-                s.reheats[l] += if supply.supply_c < t { reheats } else { 0.0 };
+                giving[l] = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
+                let heats = if c.heating_w[l] * m_s[l] > 0.0 { 1.0 } else { 0.0 };
+                reheats[l] = if supply.supply_c < t { heats } else { 0.0 };
             }
+            add(&mut k.tally.at_cooling_limit, &working);
+            add(&mut k.tally.at_heating_limit, &giving);
+            add(&mut s.reheats, &reheats);
             self.air_c[after][b] = c.air_c;
             self.w[after][b] = humid.end;
         }

@@ -7,7 +7,7 @@
 use crate::drive::{BlockHour, Tile};
 use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
 use crate::signals::{BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor};
-use crate::tally::{BlockTally, StepLanes, StepLimits, present};
+use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_rooms::block::{Ideal, Response, control, moisture};
 
@@ -35,8 +35,10 @@ struct Block {
     hour: BlockHour,
     asked: Lanes,
     plenum_k: Lanes,
-    /// Held shut until dry, 1 or 0.
+    /// Held shut while wet, 1 or 0.
     shut: Lanes,
+    /// Water of the room's own unit raised above the room's dew point, 1 or 0.
+    raised: Lanes,
     fan: Lanes,
     /// Air from the terminal of the zone to rooms that follow: conductance, temperature; flow and humidity for all.
     round_g: Lanes,
@@ -100,6 +102,7 @@ impl<'a> DecoupledRooms<'a> {
                 asked: ZERO,
                 plenum_k: ZERO,
                 shut: ZERO,
+                raised: ZERO,
                 fan: ZERO,
                 round_g: ZERO,
                 round_c: [20.0; LANES],
@@ -184,7 +187,7 @@ impl<'a> DecoupledRooms<'a> {
         let w = &self.w[self.now];
         for ((f, k), w) in p.blocks.iter().zip(&mut self.blocks).zip(w) {
             let h = BlockHour::new(p, f, hour, mode);
-            let there = present(f);
+            let there = &f.there;
             for l in 0..LANES {
                 // Needs of the moment: fixed, by floor and people, by moisture.
                 let leak = h.leak[l];
@@ -305,11 +308,23 @@ impl<'a> DecoupledRooms<'a> {
                 // A plenum is more humid by what leaks into it.
                 let more = f.plenum_leak[l] * (outdoor.w - w[l]);
                 coil_air_w[l] = w[l] + if more > 0.0 { more } else { 0.0 };
-                let may_wait = if h.served[l] > 0.0 { k.shut[l] } else { waits };
-                let wet = if coil_air_w[l] > water_w { f.on_water[l] } else { 0.0 };
-                k.shut[l] = may_wait * wet;
+                let wet = if coil_air_w[l] > water_w { f.terminal[l] } else { 0.0 };
+                k.shut[l] = waits * wet;
                 ideal.coil_w_per_k[l] = f.coil_w_per_k[l] * (1.0 - k.shut[l]);
                 ideal.coil_c[l] = f.on_water[l] * (supply.water_c - k.plenum_k[l]) + f.own_coil_c[l];
+            }
+            // Units of server rooms blend their own water, never colder than the dew point of the room and what is required
+            // above it, since they cannot be shut.
+            if f.has_own_units && waits > 0.0 {
+                k.raised = ZERO;
+                for l in 0..LANES {
+                    let unit = f.on_water[l] * (1.0 - f.terminal[l]);
+                    if unit > 0.0 && w[l] > limits.guard_w {
+                        let guarded = raw::dew_point_c(w[l], limits.p_pa) + p.settings.required_margin_k;
+                        ideal.coil_c[l] = guarded.max(ideal.coil_c[l]);
+                        k.raised[l] = 1.0;
+                    }
+                }
             }
             let c = control(unit, per_unit, &free, &g, &gt, &ideal);
             let mut heat = ZERO;
@@ -323,14 +338,15 @@ impl<'a> DecoupledRooms<'a> {
             let mut wet_w = ZERO;
             let mut any_wet = f.has_off_system;
             for l in 0..LANES {
-                any_wet |= c.cooling_w[l] * f.on_water[l] > 0.0 && coil_air_w[l] > water_w;
+                any_wet |=
+                    c.cooling_w[l] * f.on_water[l] * (1.0 - k.raised[l]) > 0.0 && coil_air_w[l] > water_w;
             }
             if any_wet {
                 for l in 0..LANES {
                     let at = f.on_water[l] * water_w + f.off_system[l] * self.own_w;
                     let through = c.cooling_w[l] / (c.air_c[l] - ideal.coil_c[l]).max(0.5) / CP_AIR;
                     // Both before and in the long run above saturation: water only leaves the air.
-                    let stays = w[l] > at && water[l] > flow[l] * at;
+                    let stays = w[l] > at && water[l] > flow[l] * at && k.raised[l] == 0.0;
                     wet_kg[l] = if stays { through } else { 0.0 };
                     wet_w[l] = at;
                     flow[l] += wet_kg[l];
@@ -376,39 +392,49 @@ impl<'a> DecoupledRooms<'a> {
                 }
             }
             let h = &k.hour;
-            let there = present(f);
-            for l in 0..LANES {
-                let (t, m_p) = (c.air_c[l], k.primary[l]);
-                k.tally.held_shut[l] += k.shut[l];
-                sums.shut[l] += k.shut[l] * there[l];
-                let back = m_p + h.transfer[l] - h.drawn[l];
-                let back = if back > 0.0 { back * f.on_system_or_transfer(l) } else { 0.0 };
-                sums.primary[l] += m_p;
-                sums.asked[l] += k.asked[l];
-                sums.back[l] += back;
-                sums.back_c[l] += back * t;
-                sums.back_w[l] += back * humid.mean[l];
-                sums.coil[l] += c.cooling_w[l] * f.on_water[l] * f.on_system[l];
-                sums.own_cooling[l] += c.cooling_w[l] * f.off_system[l];
-                sums.own_heating[l] += c.heating_w[l] * f.off_system[l];
-                sums.heating[l] += c.heating_w[l] * (1.0 - f.off_system[l]);
-                let open = if c.cooling_w[l] * f.terminal[l] > 0.0 { humid.end[l] } else { 0.0 };
-                sums.wettest_open[l] = if open > sums.wettest_open[l] { open } else { sums.wettest_open[l] };
-                let any = humid.end[l] * f.terminal[l];
-                sums.wettest_any[l] = if any > sums.wettest_any[l] { any } else { sums.wettest_any[l] };
-                let counted = coil_air_w[l] * counts[l];
-                sums.wettest_counted[l] =
-                    if counted > sums.wettest_counted[l] { counted } else { sums.wettest_counted[l] };
-                let used = humid.end[l] * h.occupied[l];
-                sums.wettest_occupied[l] =
-                    if used > sums.wettest_occupied[l] { used } else { sums.wettest_occupied[l] };
-                let warm = if t > h.cooling_c[l] + 1e-6 { 1.0 } else { 0.0 };
-                let working = if c.cooling_w[l] > 0.0 { warm } else { 0.0 };
-                let cold = if t < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
-                let giving = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
-                k.tally.at_cooling_limit[l] += working;
-                k.tally.at_heating_limit[l] += giving;
+            let mut guarded = k.shut;
+            add(&mut guarded, &k.raised);
+            add(&mut k.tally.held_shut, &guarded);
+            add(&mut sums.shut, &times(&guarded, &f.there));
+            if h.any_occupied {
+                add(&mut k.tally.held_shut_occupied, &times(&guarded, &h.occupied));
             }
+            let mut back = ZERO;
+            for l in 0..LANES {
+                let m = k.primary[l] + h.transfer[l] - h.drawn[l];
+                back[l] = if m > 0.0 { m * f.returns[l] } else { 0.0 };
+            }
+            add(&mut sums.primary, &k.primary);
+            add(&mut sums.asked, &k.asked);
+            add(&mut sums.back, &back);
+            add(&mut sums.back_c, &times(&back, &c.air_c));
+            add(&mut sums.back_w, &times(&back, &humid.mean));
+            add(&mut sums.coil, &times(&c.cooling_w, &f.on_system));
+            add(&mut sums.heating, &times(&c.heating_w, &f.returns));
+            if f.has_off_system {
+                add(&mut sums.own_cooling, &times(&c.cooling_w, &f.off_system));
+                add(&mut sums.own_heating, &times(&c.heating_w, &f.off_system));
+            }
+            let any = times(&humid.end, &f.terminal);
+            let mut open = ZERO;
+            for l in 0..LANES {
+                open[l] = if c.cooling_w[l] > 0.0 { any[l] } else { 0.0 };
+            }
+            raise(&mut sums.wettest_open, &open);
+            raise(&mut sums.wettest_any, &any);
+            raise(&mut sums.wettest_counted, &times(&coil_air_w, &counts));
+            if h.any_occupied {
+                raise(&mut sums.wettest_occupied, &times(&humid.end, &h.occupied));
+            }
+            let (mut working, mut giving) = (ZERO, ZERO);
+            for l in 0..LANES {
+                let warm = if c.air_c[l] > h.cooling_c[l] + 1e-6 { 1.0 } else { 0.0 };
+                working[l] = if c.cooling_w[l] > 0.0 { warm } else { 0.0 };
+                let cold = if c.air_c[l] < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
+                giving[l] = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
+            }
+            add(&mut k.tally.at_cooling_limit, &working);
+            add(&mut k.tally.at_heating_limit, &giving);
             self.air_c[after][b] = c.air_c;
             self.w[after][b] = humid.end;
         }
@@ -539,16 +565,9 @@ fn counts(f: &BlockFacts, k: &Block) -> Lanes {
     let mut out = ZERO;
     for l in 0..LANES {
         let active = if k.hour.served[l] + k.hour.start[l] > 0.0 || k.coil[l] > 0.0 { 1.0 } else { 0.0 };
-        out[l] = f.on_water[l] * (1.0 - k.shut[l]) * active;
+        out[l] = f.on_water[l] * (1.0 - k.shut[l]) * (1.0 - k.raised[l]) * active;
     }
     out
-}
-
-impl BlockFacts {
-    #[inline]
-    pub(crate) fn on_system_or_transfer(&self, l: usize) -> f64 {
-        1.0 - self.off_system[l]
-    }
 }
 
 #[derive(Default)]

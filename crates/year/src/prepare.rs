@@ -358,6 +358,8 @@ pub struct HourLanes {
 pub struct BlockFacts {
     /// Rooms in the block; the lanes after them are empty.
     pub rooms: usize,
+    /// 1 in lanes with a room.
+    pub there: Lanes,
     /// `[day type][hour]`.
     pub hours: Vec<HourLanes>,
     /// Per held channel of the drive but the last: place of each room's value among [`SunHour`]; the first is radiant.
@@ -420,10 +422,16 @@ pub struct BlockFacts {
     pub on_water: Lanes,
     /// Temperature against which own units work, degC, 0 for coils on the system's water.
     pub own_coil_c: Lanes,
+    /// Whether any room has a dry unit of its own on the system's water.
+    pub has_own_units: bool,
     /// 1 where a terminal serves the room.
     pub terminal: Lanes,
     /// 1 in rooms on the system (terminal or primary air only).
     pub on_system: Lanes,
+    /// 1 in server rooms with units on the system's water.
+    pub server: Lanes,
+    /// 1 in rooms whose air goes back to the central unit.
+    pub returns: Lanes,
     /// 1 in rooms off the system.
     pub off_system: Lanes,
     /// Whether any room is off the system.
@@ -504,6 +512,8 @@ pub struct Settings {
     pub electric: bool,
     /// Water at design, degC.
     pub water_c: f64,
+    /// What the project requires between water and dew point, K.
+    pub required_margin_k: f64,
 }
 
 /// Everything that the year's loop runs on.
@@ -635,6 +645,7 @@ impl Prepared {
             p_pa: design.site.pressure_pa,
             electric: project.terminals.heating.value == HeatingKind::Electric,
             water_c: design.dew_point.sensible_water_c,
+            required_margin_k: project.criteria.required_margin().to_kelvin(),
         };
         let mut given = vec![0.0; rooms.len()];
         for n in &design.needs {
@@ -945,6 +956,7 @@ fn block_facts(
     let count = LANES.min(rooms.len() - first);
     let mut f = BlockFacts {
         rooms: count,
+        there: std::array::from_fn(|l| f64::from(u8::from(l < count))),
         hours: vec![HourLanes::default(); 96],
         sun: vec![[dark; LANES]; model.held().saturating_sub(2)],
         radiant_w: [ZERO; 4],
@@ -976,8 +988,11 @@ fn block_facts(
         coil_w_per_k: ZERO,
         on_water: ZERO,
         own_coil_c: ZERO,
+        has_own_units: false,
         terminal: ZERO,
         on_system: ZERO,
+        server: ZERO,
+        returns: ZERO,
         off_system: ZERO,
         has_off_system: false,
         heating_w: ZERO,
@@ -1091,6 +1106,7 @@ fn block_facts(
                         reason: format!("water of {} degC does not cool it", settings.water_c),
                     });
                 }
+                f.has_own_units = true;
                 f.coil_w_per_k[l] = loads.cooling.load_w.max(0.0) * spare / above;
                 f.on_water[l] = 1.0;
                 f.heating_w[l] = heating;
@@ -1154,6 +1170,8 @@ fn block_facts(
         f.plenum_w[l] = project.terminals.plenum_share.value.to_ratio()
             * (rooms[i].radiant_w[1] + rooms[i].convective_w[1])
             * f.on_system[l];
+        f.server[l] = f64::from(u8::from(rooms[i].service == Service::SensibleUnits));
+        f.returns[l] = 1.0 - f.off_system[l];
     }
     Ok(f)
 }

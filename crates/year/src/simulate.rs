@@ -451,14 +451,14 @@ struct Run<'a, R: Rooms, P> {
 #[derive(Clone, Copy)]
 struct Saturations {
     water_c: f64,
-    w: [f64; 3],
+    w: [f64; 4],
 }
 
 impl Saturations {
-    fn at(&mut self, water_c: f64, p_pa: f64) -> [f64; 3] {
+    fn at(&mut self, water_c: f64, required_k: f64, p_pa: f64) -> [f64; 4] {
         if self.water_c != water_c {
             self.water_c = water_c;
-            self.w = [0.0, ONE_DEGF_K, 2.0 * ONE_DEGF_K]
+            self.w = [0.0, ONE_DEGF_K, 2.0 * ONE_DEGF_K, required_k]
                 .map(|k| raw::saturation_humidity_ratio(water_c - k, p_pa));
         }
         self.w
@@ -476,7 +476,7 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
             sums: PlantSums::new(0, 0),
             rows: Vec::new(),
             options,
-            water: Saturations { water_c: f64::NAN, w: [1.0; 3] },
+            water: Saturations { water_c: f64::NAN, w: [1.0; 4] },
         }
     }
 
@@ -506,10 +506,13 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
                 let step = hour * per_hour + k;
                 let outdoor = &p.weather.mean[step];
                 let water_c = R::water_c(&self.supply).unwrap_or(p.settings.water_c);
+                let [m0, m1, m2, guard_w] =
+                    self.water.at(water_c, p.settings.required_margin_k, p.settings.p_pa);
                 let limits = StepLimits {
                     step: step as f64,
                     water_c,
-                    margin_w: self.water.at(water_c, p.settings.p_pa),
+                    margin_w: [m0, m1, m2],
+                    guard_w,
                     code_w: p.settings.code_w,
                     rh: p.settings.rh,
                     p_pa: p.settings.p_pa,
@@ -1140,6 +1143,7 @@ fn room_year(
             all: hours_of(&t.margin),
             occupied: hours_of(&t.margin_occupied),
             held_shut_h: t.held_shut[l] * step_h,
+            held_shut_occupied_h: t.held_shut_occupied[l] * step_h,
             condensation_h: t.condensing[l] * step_h,
             condensate_kg: t.condensate[l] * step_s,
         }

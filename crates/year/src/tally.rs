@@ -1,7 +1,7 @@
 //! What is counted while the year runs: by room in lanes, by hour and month for the building.
 
 use crate::drive::BlockHour;
-use crate::prepare::{BlockFacts, LANES, Lanes, ZERO};
+use crate::prepare::{LANES, Lanes, ZERO};
 use crate::result::UNMET_TOLERANCE_K;
 
 const NONE: Lanes = [-1.0; LANES];
@@ -72,6 +72,7 @@ pub(crate) struct BlockTally {
     pub condensate: Lanes,
     pub condensing: Lanes,
     pub held_shut: Lanes,
+    pub held_shut_occupied: Lanes,
     pub margin: MarginSteps,
     pub margin_occupied: MarginSteps,
     pub smallest: Record,
@@ -118,13 +119,36 @@ pub(crate) struct StepLimits {
     pub water_c: f64,
     /// Saturation at the water, and at 1 and 2 degF below it, kg/kg.
     pub margin_w: [f64; 3],
+    /// Saturation at the water less what is required above the dew point, kg/kg: where own units begin to blend.
+    pub guard_w: f64,
     pub code_w: f64,
     pub rh: [f64; 2],
     pub p_pa: f64,
 }
 
+/// Larger of two, lane by lane.
 #[inline]
-fn add(to: &mut Lanes, from: &Lanes) {
+pub(crate) fn raise(to: &mut Lanes, from: &Lanes) {
+    let mut top = *to;
+    for l in 0..LANES {
+        top[l] = if from[l] > top[l] { from[l] } else { top[l] };
+    }
+    *to = top;
+}
+
+/// Product, lane by lane.
+#[inline]
+pub(crate) fn times(a: &Lanes, b: &Lanes) -> Lanes {
+    let mut out = *a;
+    for l in 0..LANES {
+        out[l] *= b[l];
+    }
+    out
+}
+
+/// By value, so that lanes are added together.
+#[inline]
+pub(crate) fn add(to: &mut Lanes, from: &Lanes) {
     let mut sum = *to;
     for l in 0..LANES {
         sum[l] += from[l];
@@ -172,6 +196,7 @@ impl BlockTally {
             condensate: ZERO,
             condensing: ZERO,
             held_shut: ZERO,
+            held_shut_occupied: ZERO,
             margin: MarginSteps::new(),
             margin_occupied: MarginSteps::new(),
             smallest: Record::new(),
@@ -302,11 +327,6 @@ impl BlockTally {
             }
         }
     }
-}
-
-/// Rooms of a block that exist, 1 each.
-pub(crate) fn present(f: &BlockFacts) -> Lanes {
-    std::array::from_fn(|l| f64::from(u8::from(l < f.rooms)))
 }
 
 #[cfg(test)]

@@ -253,7 +253,7 @@ fn hour_sky(sky: &RawSky, ground_reflectance: f64) -> Option<HourSky> {
         sun: [zenith.sin() * azimuth.cos(), zenith.sin() * azimuth.sin(), zenith.cos()],
         beam: if up { sky.direct_normal_w_per_m2 } else { 0.0 },
         circumsolar,
-        dome: 0.5 * level.dome.si(),
+        dome: 0.5 * level.perez.map_or(level.dome.si(), |p| diffuse * (1.0 - p.circumsolar)),
         horizon,
         ground: 0.5 * ground_reflectance * sky.global_horizontal_w_per_m2,
     })
