@@ -219,7 +219,7 @@ impl Writer<'_> {
         self.line(0, "");
     }
 
-    fn region(&mut self, region: &Region, scope: Scope) {
+    fn region(&mut self, region: &Region) {
         let own = self.path(region.name, IN_BLOCK);
         let (name, kind) = (region.name, camel(region.name));
         self.line(1, &Self::comment(&format!("{kind}: at most one change of stage in a cycle")));
@@ -236,19 +236,21 @@ impl Writer<'_> {
                 self.line(3, ";");
             }
             for (k, way) in ways.iter().enumerate() {
-                let wait = format!("wait_{name}[{}]", k + 1);
-                self.line(3, &format!("IF {} THEN", self.expr(&way.when, IN_BLOCK)));
-                self.line(4, &format!("{wait} := {wait} + cycle_s;"));
                 let free = format!("(next_{name} = {own})");
-                let condition = match way.delay {
-                    Some(delay) => format!("{free} AND ({wait} >= {})", self.path(delay, IN_BLOCK)),
-                    None => free,
+                let take =
+                    format!("next_{name} := {}; {}", stage_value(name, way.to), Self::comment(way.reason));
+                let when = self.expr(&way.when, IN_BLOCK);
+                let Some(delay) = way.delay else {
+                    self.line(3, &format!("IF {free} AND {when} THEN"));
+                    self.line(4, &take);
+                    self.line(3, "END_IF;");
+                    continue;
                 };
-                self.line(4, &format!("IF {condition} THEN"));
-                self.line(
-                    5,
-                    &format!("next_{name} := {}; {}", stage_value(name, way.to), Self::comment(way.reason)),
-                );
+                let wait = format!("wait_{name}[{}]", k + 1);
+                self.line(3, &format!("IF {when} THEN"));
+                self.line(4, &format!("{wait} := {wait} + cycle_s;"));
+                self.line(4, &format!("IF {free} AND ({wait} >= {}) THEN", self.path(delay, IN_BLOCK)));
+                self.line(5, &take);
                 self.line(4, "END_IF;");
                 self.line(3, "ELSE");
                 self.line(4, &format!("{wait} := 0.0;"));
@@ -262,7 +264,6 @@ impl Writer<'_> {
         self.line(2, "END_FOR;");
         self.line(2, &format!("{own} := next_{name};"));
         self.line(1, "END_IF;");
-        let _ = scope;
     }
 
     fn block(&mut self, name: &str, items: &[Item], scope: Scope, words: &str) {
@@ -300,7 +301,7 @@ impl Writer<'_> {
                     );
                     self.line(1, &text);
                 }
-                Item::Region(region) => self.region(region, scope),
+                Item::Region(region) => self.region(region),
             }
         }
         self.line(0, "END_FUNCTION_BLOCK");
@@ -319,11 +320,9 @@ impl Writer<'_> {
             let own = self.path(rule.signal, here);
             self.line(2, &format!("{own} := {otherwise};"));
         }
-        self.line(2, "found := FALSE;");
         self.line(2, "FOR k := 1 TO neighbour_places DO");
         self.line(3, "n := neighbours[i, k];");
         self.line(3, "IF n > 0 THEN");
-        // All rules of a declaration may look at different signals; each is guarded by its own condition.
         for rule in &self.declaration.neighbours {
             let own = self.path(rule.signal, here);
             let value = self.path(rule.value, there);
