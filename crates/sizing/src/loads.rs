@@ -7,7 +7,7 @@
 
 use crate::bins::facing_index;
 use crate::conditions::Climate;
-use crate::design::{GroupLoads, LoadParts, LoadPeak, Loads, RoomLoads};
+use crate::design::{GroupLoads, LoadParts, LoadPeak, Loads, RoomLoads, Service};
 use crate::network::{self, ConstructionModels, Neighbours, OUTSIDE_FILM, Planes, ROOF_SKY_K, RoomNetwork};
 use crate::size::SizingError;
 use drycoil_air::raw;
@@ -131,8 +131,14 @@ fn room_loads(
     room: &Room,
 ) -> Result<RoomResult, RoomError> {
     let mut planes = Planes::default();
-    let network =
-        network::of_room(project, &models.constructions, room, Neighbours::AtSetPoint, &mut planes)?;
+    // A room with its own control stands among rooms that are used as it is: what it stores by night is its own to remove
+    // by day. One without stands among rooms that are held.
+    let neighbours = if crate::service::decide(project, room).0 == Service::Transfer {
+        Neighbours::AtSetPoint
+    } else {
+        Neighbours::Alike
+    };
+    let network = network::of_room(project, &models.constructions, room, neighbours, &mut planes)?;
     let mut aperture = [0.0; 5];
     for pane in &network.panes {
         let s = pane.surface;

@@ -1,7 +1,7 @@
 //! How each room is served, and the screens behind it.
 
 use crate::design::{ScreenResult, Service};
-use drycoil_project::{Project, Room, SystemChoice, TerminalChoice};
+use drycoil_project::{Project, Room, SurfaceKind, SystemChoice, TerminalChoice};
 use drycoil_units::{HeatFlux, Quantity};
 
 /// Sensible gain of plugs and processes above which a room gets its own units on the sensible loop, W/m2. Common
@@ -32,8 +32,12 @@ pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResu
                 HeatFlux::w_per_m2(density).show(project.told_units()),
                 HeatFlux::w_per_m2(DENSE_W_PER_M2).show(project.told_units())
             ),
-            instead: if is_dry(room) {
+            instead: if stays_dry(project, room) {
                 "give the room its own dry cooling units on the sensible loop".to_owned()
+            } else if has_no_moisture(room) {
+                "humid air leaks in through its outer surface, also while primary air is off at night: give the room a unit \
+                 with a drained coil"
+                    .to_owned()
             } else {
                 "give the room conventional cooling with a drained coil".to_owned()
             },
@@ -43,16 +47,26 @@ pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResu
     let service = match room.system.value {
         SystemChoice::Off => Service::OffSystem,
         // Heat without people and moisture can be met by dry units of its own; anything else screened is conventional.
-        SystemChoice::Auto if dense && is_dry(room) => Service::SensibleUnits,
+        SystemChoice::Auto if dense && stays_dry(project, room) => Service::SensibleUnits,
         SystemChoice::Auto if dense || kind.screen.is_some() => Service::OffSystem,
         SystemChoice::On | SystemChoice::Auto => terminal_or_transfer(project, room),
     };
     (service, screens)
 }
 
-/// Whether a room has neither people nor moisture.
-fn is_dry(room: &Room) -> bool {
+/// Whether a room has neither people nor moisture of its own.
+fn has_no_moisture(room: &Room) -> bool {
     room.people.value == 0.0 && room.process_latent.value.to_watts() == 0.0
+}
+
+/// Whether a room stays dry by itself around the clock: neither people nor moisture, and no outer surface through which
+/// humid air leaks in while primary air is off at night. Only there can a coil that is never drained work all year.
+fn stays_dry(project: &Project, room: &Room) -> bool {
+    let leaks = project.criteria.infiltration.value.to_m_per_s() > 0.0
+        && project
+            .surfaces_of(room)
+            .any(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Window | SurfaceKind::Roof));
+    has_no_moisture(room) && !leaks
 }
 
 fn terminal_or_transfer(project: &Project, room: &Room) -> Service {

@@ -410,8 +410,10 @@ pub struct MarginYear {
     pub all: MarginHours,
     /// Those in which the room is occupied.
     pub occupied: MarginHours,
-    /// Hours in which the coil was held shut because of humidity.
+    /// Hours in which the coil was held shut because of humidity, or the water of the room's own unit raised.
     pub held_shut_h: f64,
+    /// Those of them in which the room is occupied.
+    pub held_shut_occupied_h: f64,
     /// Hours in which water condensed on an open coil.
     pub condensation_h: f64,
     /// Water condensed, kg.

@@ -68,6 +68,7 @@ fn room(id: &str, scheme: Scheme) -> RoomYear {
             all: MarginHours { counted_h: 3000.0, ..MarginHours::default() },
             occupied: MarginHours { counted_h: 2600.0, ..MarginHours::default() },
             held_shut_h: 0.0,
+            held_shut_occupied_h: 0.0,
             condensation_h: 0.0,
             condensate_kg: 0.0,
         }),

@@ -264,7 +264,7 @@ pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign
         .iter()
         .zip(&design.loads.rooms)
         .filter(|(n, _)| n.service == Service::SensibleUnits)
-        .map(|(_, l)| l.cooling.load_w.max(0.0))
+        .map(|(_, l)| l.cooling.load_w.max(0.0) * (1.0 + crate::prepare::SENSIBLE_UNIT_FAN_SHARE))
         .sum();
     let water = water_design(
         project,
@@ -337,7 +337,10 @@ fn water_design(
     let cold_water_c = project.all_air.cold_water.value.to_celsius();
     let w = &project.water;
     let spare = 1.0 + p.spare.value.to_ratio();
-    let load = coil_w + sensible_units_w;
+    // Server rooms stand beside the air handler: a machine of their own on the water of the decoupled scheme's sensible loop,
+    // so that they are the same in both schemes and no large machine cycles at night for them.
+    let load = coil_w;
+    let sensible_c = design.dew_point.sensible_water_c.max(cold_water_c);
     let capacity = load * spare;
     let count = p.chillers.value.max((capacity / p.largest_chiller.value.to_watts()).ceil() as u32).max(1);
     let each = capacity / f64::from(count);
@@ -352,7 +355,7 @@ fn water_design(
         Temperature::celsius(cold_water_c),
         condenser,
     )?;
-    let rejected = load * (1.0 + 1.0 / at_design.cop.max(0.1));
+    let rejected = (load + sensible_units_w) * (1.0 + 1.0 / at_design.cop.max(0.1));
     let friction = w.pipe_friction_pa_per_m.value
         * w.circuit_length.value.to_metres()
         * (1.0 + w.fittings.value.to_ratio());
@@ -363,9 +366,17 @@ fn water_design(
     let coil_flow = flow(coil_w, project.all_air.cold_water_rise.value.to_kelvin());
     let units_flow = flow(sensible_units_w, units_rise);
     Ok(WaterPlantDesign {
-        arrangement: Arrangement::SingleColdLoop,
+        arrangement: if sensible_units_w > 0.0 {
+            Arrangement::SeparatePlants
+        } else {
+            Arrangement::SingleColdLoop
+        },
         cold: BankDesign { count, capacity_w: each, leaving_c: cold_water_c },
-        warm: None,
+        warm: (sensible_units_w > 0.0).then(|| BankDesign {
+            count: 1,
+            capacity_w: sensible_units_w * spare,
+            leaving_c: sensible_c,
+        }),
         tower_heat_w: rejected,
         tower_wet_bulb_c: design.plant.tower_wet_bulb_c,
         pressure_pa: design.site.pressure_pa,
@@ -373,8 +384,8 @@ fn water_design(
         plate: None,
         coil_pump: PumpPoint { flow_m3_per_s: coil_flow, head_pa: friction + terminal },
         sensible_pump: PumpPoint { flow_m3_per_s: units_flow, head_pa: friction + terminal },
-        cold_pump: PumpPoint { flow_m3_per_s: coil_flow + units_flow, head_pa: drop },
-        warm_pump: PumpPoint::default(),
+        cold_pump: PumpPoint { flow_m3_per_s: coil_flow, head_pa: drop },
+        warm_pump: PumpPoint { flow_m3_per_s: units_flow, head_pa: drop },
         condenser_pump: PumpPoint {
             flow_m3_per_s: flow(rejected, p.tower_range.value.to_kelvin()),
             head_pa: friction * 0.5 + drop * 2.0,

@@ -32,6 +32,8 @@ pub const COLDEST_CONDENSER_C: f64 = 55.0 / 3.0;
 /// Share of a loop's heat below which the economizer stays off, so that the tower does not run for nothing. Common
 /// practice, no source.
 const LEAST_FREE_SHARE: f64 = 0.05;
+/// Wet bulbs between which the tower's approach is read, degC.
+const WET_BULBS_C: [f64; 9] = [-15.0, -5.0, 0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 32.0];
 /// Lowest speed of the tower's fans. Common practice, no source.
 const LOWEST_TOWER_SPEED: f64 = 0.25;
 
@@ -107,7 +109,8 @@ pub struct WaterPlant {
     cold: ChillerBankForm,
     warm: Option<ChillerBankForm>,
     tower: TowerForm,
-    approach_k: f64,
+    /// Approach that the tower makes at full fan and design range, K, at wet bulbs of [`WET_BULBS_C`].
+    approach_k: [f64; WET_BULBS_C.len()],
     plate: Option<PlateForm>,
     coil_pump: PumpForm,
     sensible_pump: PumpForm,
@@ -259,6 +262,11 @@ impl WaterPlant {
         };
         let tower = TowerForm::new(&TowerPlant::size(tower_design)?)?;
         let design_tower_c = d.tower_wet_bulb_c + approach_k;
+        let saturation = Saturation::new(d.pressure_pa);
+        let approaches = WET_BULBS_C.map(|t| tower.approach(&saturation, t, p.tower_range.value.to_kelvin()));
+        if approaches.iter().any(|a| !(0.0..60.0).contains(a)) {
+            return Err(SetUpError::Missing("tower water at design range over the wet bulbs of the year"));
+        }
         let bank = |b: &BankDesign| -> Result<(ChillerBankForm, f64), SetUpError> {
             let wanted = b.capacity_w.max(1.0);
             let rated = chiller(project, wanted)?;
@@ -315,7 +323,7 @@ impl WaterPlant {
             cold,
             warm,
             tower,
-            approach_k,
+            approach_k: approaches,
             plate,
             coil_pump: pump(&d.coil_pump)?,
             sensible_pump: pump(&d.sensible_pump)?,
@@ -332,6 +340,16 @@ impl WaterPlant {
             left: [0.0; 3],
             able,
         })
+    }
+
+    /// Approach asked of the tower while chillers run: what it makes at design range, so that the fans' speed follows the
+    /// heat. A fixed approach would be out of its reach on a cold day, since the approach grows as the wet bulb falls.
+    fn approach(&self, wet_bulb_c: f64) -> f64 {
+        let last = WET_BULBS_C.len() - 1;
+        let i = WET_BULBS_C[1..last].iter().take_while(|t| **t < wet_bulb_c).count();
+        let (a, b) = (WET_BULBS_C[i], WET_BULBS_C[i + 1]);
+        let u = ((wet_bulb_c - a) / (b - a)).clamp(0.0, 1.0);
+        self.approach_k[i] + u * (self.approach_k[i + 1] - self.approach_k[i])
     }
 
     /// Leaving water of the cold side, degC.
@@ -371,10 +389,11 @@ impl WaterPlant {
         economize: bool,
     ) -> (AtTower, TowerStep, f64, f64) {
         let first = self.at(x, set_c, economize);
-        let mut flow = f64::from(first.cold.running) * self.cold_flow_share
-            + f64::from(first.warm.running) * self.warm_flow_share;
-        if economize && let Some(plate) = &self.plate {
-            flow = flow.max(plate.tower_w_per_k() / CP_WATER_J_PER_KG_K / self.tower.water_kg_per_s());
+        // Pumps of a machine that cycles stop with it.
+        let mut flow = f64::from(first.cold.running) * first.cold.duty * self.cold_flow_share
+            + f64::from(first.warm.running) * first.warm.duty * self.warm_flow_share;
+        if economize && let Some(able) = &x.able {
+            flow = flow.max(able.tower_w_per_k / CP_WATER_J_PER_KG_K / self.tower.water_kg_per_s());
         }
         let flow = flow.min(1.0);
         let pump_w = self.condenser_pump_w * flow;
@@ -548,7 +567,7 @@ impl WaterPlant {
             warm_c: demand.sensible_c,
             low: demand.low_heat_w.max(0.0),
         };
-        let mechanical = COLDEST_CONDENSER_C.max(outdoor.wet_bulb_c + self.approach_k);
+        let mechanical = COLDEST_CONDENSER_C.max(outdoor.wet_bulb_c + self.approach(outdoor.wet_bulb_c));
         let mut solved = None;
         if let Some(a) = &able
             && a.load_w > 0.0
@@ -560,8 +579,22 @@ impl WaterPlant {
                 solved = Some(x);
             }
         }
-        let (state, tower, condenser_pump_w, rejected) =
-            solved.unwrap_or_else(|| self.together(s, &air, &loads, mechanical, false));
+        let power =
+            |x: &(AtTower, TowerStep, f64, f64)| x.0.cold.power_w + x.0.warm.power_w + x.1.fan_w + x.2;
+        let (state, tower, condenser_pump_w, rejected) = match solved {
+            // Colder water costs fan and pump power: the plate is used while that is less than what the chillers save.
+            Some(x) if x.0.cold.running + x.0.warm.running > 0 => {
+                let y = self.together(s, &air, &loads, mechanical, false);
+                let unmet = |x: &(AtTower, TowerStep, f64, f64)| x.0.cold.unmet_w + x.0.warm.unmet_w;
+                if unmet(&x) < unmet(&y) || (unmet(&x) == unmet(&y) && power(&x) <= power(&y)) {
+                    x
+                } else {
+                    y
+                }
+            }
+            Some(x) => x,
+            None => self.together(s, &air, &loads, mechanical, false),
+        };
         out.limits |= state.cold.limits | state.warm.limits | tower.limits;
         out.free_w = state.taken;
         out.tower_c = tower.cold_c;

@@ -51,6 +51,8 @@ pub struct ChillerBankStep {
     pub power_w: f64,
     /// Machines that run.
     pub running: u32,
+    /// Part of the step in which they run: below 1 where they cycle.
+    pub duty: f64,
     /// Ideal coefficient of performance at the lift that counts; 0 when off.
     pub ideal_cop: f64,
     /// Limits, as bits of [`PlantLimit`].
@@ -182,6 +184,7 @@ impl ChillerBankForm {
                     unmet_w: unmet,
                     power_w: power,
                     running,
+                    duty: (met / (self.minimum_share * self.capacity_w).min(available)).min(1.0),
                     ideal_cop,
                     limits: limits | short,
                 };

@@ -1,8 +1,17 @@
 //! Plate exchanger of the waterside economizer: the closed equations of [`drycoil_plant::economizer::PlateExchanger`].
+//!
+//! The pump on the tower side follows the loop: both sides carry the same capacity rate, down to a least flow, so that a
+//! small load at night does not turn over the water of the whole building.
 
 use drycoil_exchange::effectiveness::raw::counterflow;
 use drycoil_plant::economizer::PlateExchanger;
 use drycoil_units::Quantity;
+
+/// Least flow on the tower side over design, for the distribution in the cells. Common practice, no source.
+const LEAST_TOWER_SHARE: f64 = 0.3;
+/// Exponent of the conductance over the flow of both sides: turbulent flow between plates, about 0.7 to 0.8. Common
+/// practice, no source.
+const EXPONENT: f64 = 0.75;
 
 /// The exchanger.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,6 +29,8 @@ pub struct PlateAble {
     pub return_c: f64,
     /// Heat of the loop, the most that it takes, W.
     pub load_w: f64,
+    /// Capacity rate on the tower side, W/K.
+    pub tower_w_per_k: f64,
 }
 
 impl PlateForm {
@@ -28,7 +39,7 @@ impl PlateForm {
         Self { ua: plate.conductance.si(), c_tower: plate.tower_capacity_rate.si() }
     }
 
-    /// Capacity rate on the tower side, W/K.
+    /// Capacity rate on the tower side at design, W/K.
     pub fn tower_w_per_k(&self) -> f64 {
         self.c_tower
     }
@@ -41,8 +52,15 @@ impl PlateForm {
             return None;
         }
         let c_loop = load_w / range;
-        let (small, large) = (c_loop.min(self.c_tower), c_loop.max(self.c_tower));
-        Some(PlateAble { w_per_k: counterflow(self.ua / small, small / large) * small, return_c, load_w })
+        let tower_w_per_k = c_loop.clamp(LEAST_TOWER_SHARE * self.c_tower, self.c_tower);
+        let ua = self.ua * (tower_w_per_k / self.c_tower).powf(EXPONENT);
+        let (small, large) = (c_loop.min(tower_w_per_k), c_loop.max(tower_w_per_k));
+        Some(PlateAble {
+            w_per_k: counterflow(ua / small, small / large) * small,
+            return_c,
+            load_w,
+            tower_w_per_k,
+        })
     }
 }
 

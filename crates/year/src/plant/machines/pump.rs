@@ -6,12 +6,17 @@ use drycoil_plant::pump::{Pump, PumpControl};
 use drycoil_units::{PressureDifference, Quantity, WaterFlow};
 
 const NODES: usize = 129;
+/// Flow over design that motor and impeller have in reserve: there the pressure rises on along its law, with the
+/// efficiency of design. Common practice, no source.
+const LARGEST_SHARE: f64 = 1.25;
 
 /// The pump.
 #[derive(Debug, Clone)]
 pub struct PumpForm {
     design_kg_per_s: f64,
     density: f64,
+    /// Share of the pressure that is held at every flow.
+    held: f64,
     /// Electric power and heat to the water at equal steps of the root of the share of design flow: the efficiency falls
     /// steeply towards no flow.
     nodes: Vec<[f64; 2]>,
@@ -42,7 +47,7 @@ impl PumpForm {
         density: f64,
     ) -> Result<Self, SetUpError> {
         if flow_m3_per_s <= 0.0 || head_pa <= 0.0 {
-            return Ok(Self { design_kg_per_s: 0.0, density, nodes: Vec::new() });
+            return Ok(Self { design_kg_per_s: 0.0, density, held: 1.0, nodes: Vec::new() });
         }
         let pump = Pump::new(
             WaterFlow::m3_per_s(flow_m3_per_s),
@@ -66,7 +71,11 @@ impl PumpForm {
                 Ok([s.power.electric_power.si(), s.power.heat_to_water.si()])
             })
             .collect::<Result<Vec<_>, SetUpError>>()?;
-        Ok(Self { design_kg_per_s: pump.design_flow.si() * density, density, nodes })
+        let held = match pump.control {
+            PumpControl::DifferentialPressure { set_point_share } => set_point_share,
+            PumpControl::ConstantSpeed => 1.0,
+        };
+        Ok(Self { design_kg_per_s: pump.design_flow.si() * density, density, held, nodes })
     }
 
     /// Design flow, kg/s.
@@ -79,8 +88,7 @@ impl PumpForm {
         self.density
     }
 
-    /// Power at a flow, kg/s. A flow above design, which no curve covers, is told; it counts with the power of design per
-    /// unit of flow.
+    /// Power at a flow, kg/s. A flow above the reserve, which no curve covers, is told.
     #[inline]
     pub fn run(&self, kg_per_s: f64) -> PumpStep {
         if kg_per_s <= 0.0 {
@@ -92,9 +100,9 @@ impl PumpForm {
         let x = kg_per_s / self.design_kg_per_s;
         let last = self.nodes[NODES - 1];
         if x >= 1.0 {
-            // Rounding of design flow is not an excess.
-            let limits = if x > 1.0 + 1e-6 { PlantLimit::OutsideCurve.bit() } else { 0 };
-            return PumpStep { power_w: last[0] * x, heat_w: last[1] * x, limits };
+            let limits = if x > LARGEST_SHARE { PlantLimit::OutsideCurve.bit() } else { 0 };
+            let more = x * (self.held + (1.0 - self.held) * x * x);
+            return PumpStep { power_w: last[0] * more, heat_w: last[1] * more, limits };
         }
         let y = x.sqrt() * (NODES - 1) as f64;
         let i = (y as usize).min(NODES - 2);

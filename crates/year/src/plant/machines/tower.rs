@@ -93,6 +93,15 @@ impl TowerForm {
         })
     }
 
+    /// Approach at full fan and design flow for a range and a wet bulb, K; negative when no water was found.
+    pub fn approach(&self, s: &Saturation, wet_bulb_c: f64, range_k: f64) -> f64 {
+        let w = s.w(wet_bulb_c);
+        let p_pa = s.pressure_pa();
+        let air = TowerAir::new(s, &Outdoor { t_c: wet_bulb_c, w, wet_bulb_c, p_pa });
+        let (cold, settled) = self.cold_at(s, &air, range_k, self.design_ratio);
+        if settled { cold - wet_bulb_c } else { -1.0 }
+    }
+
     /// Water flow at design, kg/s.
     pub fn water_kg_per_s(&self) -> f64 {
         self.water_kg_per_s
