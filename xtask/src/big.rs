@@ -1,7 +1,9 @@
 //! A big project with every room different, for measuring.
 //!
-//! Geometry, layers, orientation, glass, profiles and set points are drawn for each room; the same number of rooms and
-//! the same seed give the same files.
+//! Geometry, layers, orientation, glass, profiles, set points, terminals, moisture buffering and the control of primary air
+//! are drawn for each room; the same number of rooms and the same seed give the same files. Zones of several rooms,
+//! transfer air, demand control, moisture of processes and buffering are each there in at least 30 % of the rooms; set-back
+//! is in all of them, and terminals without spare reach their capacity at start-up.
 
 use crate::{Failed, root, write};
 use std::fmt::Write as _;
@@ -95,10 +97,12 @@ pub fn texts(count: usize, seed: u64) -> Texts {
     let mut texts = Texts {
         project: format!(
             "# {count} rooms, drawn with seed {seed}.\n[project]\nformat = 1\nname = \"{count} drawn rooms\"\n\n[site]\n\
-             weather = \"weather.csv\"\n\n[criteria]\nmoisture_capacity = 8\n"
+             weather = \"weather.csv\"\n\n[terminals]\nspare = \"0 %\"\n\n[year]\nnight_dew_point_limit = \"56 degF\"\n\
+             supply_dew_point_reset = \"when-dry\"\n"
         ),
         rooms: "id,floor,zone,kind,floor_area [m2],height [m],people,lighting [W/m2],plugs [W/m2],process_latent [W],\
-                profile,cooling_set_point [degC],heating_set_point [degC],terminal,transfer_from\n"
+                profile,cooling_set_point [degC],heating_set_point [degC],terminal,transfer_from,exhaust [L/s],\
+                primary_air_control,standby,moisture_capacity\n"
             .into(),
         surfaces: "room,kind,construction,area [m2],facing,overhang_ratio [1]\n".into(),
         profiles: {
@@ -108,6 +112,7 @@ pub fn texts(count: usize, seed: u64) -> Texts {
     };
     let mut zone = String::new();
     let mut giver = String::new();
+    let mut before = String::new();
     let floors = count.div_ceil(FLOOR);
     for index in 0..count {
         let floor = index / FLOOR;
@@ -120,6 +125,8 @@ pub fn texts(count: usize, seed: u64) -> Texts {
             zone = format!("Z{index:05}");
             giver.clone_from(&id);
         }
+        // A room with an exhaust of its own draws the rest of it from the room before.
+        let draws = !first_of_floor && !store && dice.happens(0.42);
         room(
             &mut texts,
             &mut dice,
@@ -127,13 +134,37 @@ pub fn texts(count: usize, seed: u64) -> Texts {
                 id: &id,
                 floor,
                 zone: if store { &id } else { &zone },
-                transfer_from: if store { &giver } else { "" },
+                transfer_from: match (store, draws) {
+                    (true, _) => &giver,
+                    (false, true) => &before,
+                    (false, false) => "",
+                },
+                part: match (store, shares) {
+                    (true, _) => Part::Store,
+                    (false, true) => Part::Shares,
+                    (false, false) => Part::First,
+                },
                 ground: floor == 0,
                 top: floor + 1 == floors,
             },
         );
+        // Stores pass no air on.
+        if !store {
+            before = id;
+        }
     }
     texts
+}
+
+/// What a room is to its zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    /// Lives on transfer air.
+    Store,
+    /// First room of a zone, which holds its terminal.
+    First,
+    /// Shares the terminal of the room before.
+    Shares,
 }
 
 struct Drawn<'a> {
@@ -141,34 +172,61 @@ struct Drawn<'a> {
     floor: usize,
     zone: &'a str,
     transfer_from: &'a str,
+    part: Part,
     ground: bool,
     top: bool,
 }
 
 fn room(texts: &mut Texts, dice: &mut Dice, drawn: &Drawn<'_>) {
     let id = drawn.id;
-    let store = !drawn.transfer_from.is_empty();
+    let store = drawn.part == Part::Store;
     let (kind, low, high) = if store { ("store", 4.0, 12.0) } else { KINDS[dice.below(KINDS.len())] };
     let area = dice.between(low, high);
     let height = dice.between(2.5, 3.6);
     let people = if store { 0.0 } else { (area / dice.between(2.5, 12.0)).ceil() };
-    let moisture = if !store && dice.happens(0.3) { dice.between(20.0, 200.0) } else { 0.0 };
+    let moisture = if !store && dice.happens(0.4) { dice.between(20.0, 200.0) } else { 0.0 };
     let cooling = dice.between(23.0, 25.5);
     let heating = dice.between(19.5, 21.5);
+    let exhaust = if !store && !drawn.transfer_from.is_empty() {
+        // More than the 20 cfm of primary air for each person.
+        format!("{:.2}", people * 9.44 * dice.between(1.1, 1.6))
+    } else {
+        String::new()
+    };
+    let terminal = match (store, drawn.part == Part::First && dice.happens(0.4)) {
+        (true, _) => "none",
+        (false, true) => model(area, dice),
+        (false, false) => "auto",
+    };
+    let control = match (store, dice.share()) {
+        (true, _) => "",
+        (false, x) if x < 0.3 => "constant",
+        (false, x) if x < 0.6 => "profile",
+        (false, _) => "occupancy",
+    };
+    let standby = if store || dice.happens(0.4) { "no" } else { "yes" };
     let _ = writeln!(
         texts.rooms,
         "{id},{floor},{zone},{kind},{area:.3},{height:.3},{people},{light:.3},{plugs:.3},{moisture:.1},p-{id},{cooling:.2},\
-         {heating:.2},{terminal},{from}",
+         {heating:.2},{terminal},{from},{exhaust},{control},{standby},{buffer:.2}",
         floor = drawn.floor + 1,
         zone = drawn.zone,
         light = dice.between(4.0, 12.0),
         plugs = dice.between(2.0, 18.0),
-        terminal = if store { "none" } else { "auto" },
         from = drawn.transfer_from,
+        buffer = dice.between(2.0, 15.0),
     );
     profile(texts, dice, id);
     constructions(texts, dice, drawn);
     surfaces(texts, dice, drawn, area, height);
+}
+
+/// A built-in terminal of about the size that a room of this floor area needs.
+fn model(area_m2: f64, dice: &mut Dice) -> &'static str {
+    const MODELS: [&str; 8] = ["DT-1", "DT-2", "DT-3", "DT-4", "DT-5", "DT-6", "DT-7", "DT-8"];
+    let fits = [12.0, 25.0, 40.0, 60.0, 90.0, 130.0].iter().filter(|a| area_m2 > **a).count();
+    // Some sizes more, since other rooms may share it.
+    MODELS[(fits + 1 + dice.below(2)).min(MODELS.len() - 1)]
 }
 
 /// Hours of use: people come and go at drawn hours, light follows them, plugs keep a drawn share at night.
@@ -176,12 +234,18 @@ fn profile(texts: &mut Texts, dice: &mut Dice, id: &str) {
     let (come, go) = (6 + dice.below(4), 15 + dice.below(6));
     let night = dice.between(0.05, 0.4);
     let weekend = dice.happens(0.3);
+    // Some rooms are empty at noon, so that standby happens.
+    let empty = if dice.happens(0.4) { Some(come + 4) } else { None };
     for (what, low) in [("people", 0.0), ("lighting", 0.05), ("plugs", night), ("process", 0.0)] {
         for (day, open) in [("weekday", true), ("weekend", weekend)] {
             let _ = write!(texts.profiles, "p-{id},{what},{day}");
             for hour in 0..24 {
                 let used = open && (come..go).contains(&hour);
-                let share = if used { dice.between(0.5, 1.0) } else { low };
+                let share = match used {
+                    true if what == "people" && empty == Some(hour) => 0.0,
+                    true => dice.between(0.5, 1.0),
+                    false => low,
+                };
                 let _ = write!(texts.profiles, ",{share:.3}");
             }
             texts.profiles.push('\n');
@@ -260,10 +324,10 @@ mod tests {
 
     #[test]
     fn the_same_seed_gives_the_same_project_and_rooms_differ() {
-        let texts = texts(120, 7);
-        assert_eq!(texts, super::texts(120, 7));
-        assert_ne!(texts, super::texts(120, 8));
-        assert_eq!(texts.rooms.lines().count(), 121);
+        let texts = texts(1000, 7);
+        assert_eq!(texts, super::texts(1000, 7));
+        assert_ne!(texts, super::texts(1000, 8));
+        assert_eq!(texts.rooms.lines().count(), 1001);
         let mut walls: Vec<&str> = texts
             .surfaces
             .lines()
@@ -275,6 +339,20 @@ mod tests {
         walls.dedup();
         // At least 95 % are distinct; areas have three decimals, so a few meet by chance.
         assert!(walls.len() as f64 >= 0.95 * all as f64, "{} of {all} walls differ", walls.len());
-        assert!(texts.rooms.matches(",none,R").count() > 5, "transfer air");
+        let rows: Vec<Vec<&str>> = texts.rooms.lines().skip(1).map(|l| l.split(',').collect()).collect();
+        let share = |what: &dyn Fn(&[&str]) -> bool| {
+            rows.iter().filter(|r| what(r)).count() as f64 / rows.len() as f64
+        };
+        let zones = |r: &[&str]| rows.iter().filter(|o| o[2] == r[2]).count() > 1;
+        for (what, found) in [
+            ("zones of several rooms", share(&zones)),
+            ("transfer air", share(&|r| !r[14].is_empty())),
+            ("demand control", share(&|r| r[16] == "occupancy" || r[16] == "profile")),
+            ("moisture of processes", share(&|r| r[9] != "0.0")),
+            ("buffering", share(&|r| r[18].parse::<f64>().unwrap() > 1.0)),
+        ] {
+            assert!(found >= 0.3, "{what}: {found}");
+        }
+        assert!(rows.iter().any(|r| r[13].starts_with("DT-")) && rows.iter().any(|r| r[17] == "yes"));
     }
 }
