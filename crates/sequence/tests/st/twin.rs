@@ -3,7 +3,8 @@
 use crate::compiler::{Scalar, Unit, compile};
 use drycoil_sequence::{
     BuildingInputs, BuildingSlot, Declaration, Direction, Kind, Machine, Parameters, Scope, Setup,
-    WaterOrder, ZoneInputs, ZoneSensor, ZoneSettings, ZoneSlot, dew_point_sequence, structured_text,
+    WaterOrder, ZoneInputs, ZoneSensor, ZoneSettings, ZoneSlot, dew_point_sequence, standard_cases,
+    structured_text,
 };
 use drycoil_units::{QuantityKind, Temperature, Time, UnitSystem};
 
@@ -425,4 +426,23 @@ fn the_evaluator_keeps_the_grammar() {
     )
     .unwrap();
     assert!(unit.cycle("p").is_err(), "index outside its array");
+}
+
+#[test]
+fn xchk_text_follows_every_case_of_the_test_sheet() {
+    let setup = setup();
+    let declaration = dew_point_sequence(WaterOrder::AfterValves);
+    let text = structured_text(&declaration, &setup, UnitSystem::Si).unwrap();
+    for case in standard_cases(&setup) {
+        let mut twin = Twin::new(&declaration, &setup, UnitSystem::Si, &text).unwrap();
+        for phase in &case.phases {
+            for k in 0..(phase.duration.to_seconds() / 5.0) as usize {
+                twin.step(5.0, &phase.building, &phase.zones)
+                    .unwrap_or_else(|e| panic!("{}, {}, step {k}: {e}", case.name, phase.action));
+            }
+        }
+        // Each case ends where it began.
+        assert_eq!(twin.machine.stage_name("building_stage", None), Some("normal"), "{}", case.name);
+        assert_eq!(twin.machine.stage_name("zone_stage", Some(0)), Some("normal"), "{}", case.name);
+    }
 }
