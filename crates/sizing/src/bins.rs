@@ -108,6 +108,36 @@ pub(crate) fn bins(project: &Project, weather: &WeatherYear, prepared: &Prepared
     out
 }
 
+/// Hours in which nobody is in the building: by month, in thirds of the wet bulb. Hours a year and mean wet bulb, degC.
+pub(crate) fn closed(project: &Project, weather: &WeatherYear, prepared: &Prepared) -> Vec<(f64, f64)> {
+    let types = day_types(project, weather);
+    let open = occupied(project, prepared);
+    let mut months: Vec<Vec<f64>> = vec![Vec::new(); 12];
+    for (d, day) in types.iter().enumerate() {
+        for h in (0..24).filter(|h| !open[*day as usize][*h]) {
+            let index = d * 24 + h;
+            let Some(stamp) = weather.stamp(index) else { continue };
+            let (t, w) = (weather.dry_bulb_c()[index], weather.humidity_ratio()[index]);
+            months[usize::from(stamp.month - 1)].push(drycoil_air::raw::wet_bulb_c(
+                t,
+                w,
+                prepared.pressure_pa,
+            ));
+        }
+    }
+    let mut out = Vec::new();
+    for hours in &mut months {
+        hours.sort_by(f64::total_cmp);
+        for part in 0..3 {
+            let slice = &hours[part * hours.len() / 3..(part + 1) * hours.len() / 3];
+            if !slice.is_empty() {
+                out.push((slice.len() as f64, slice.iter().sum::<f64>() / slice.len() as f64));
+            }
+        }
+    }
+    out
+}
+
 /// Zenith, azimuth and extraterrestrial irradiance in the middle of each hour of the middle day of a month.
 fn month_sun(weather: &WeatherYear, month: u8) -> [Option<(f64, f64, f64)>; 24] {
     let station = weather.station();

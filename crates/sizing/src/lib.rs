@@ -45,8 +45,10 @@ pub use design::*;
 /// What the machines of sizing and year share: the chiller of the project and assumptions about machines.
 pub mod machine_data {
     pub use crate::machines::{
-        BYPASS, FROST_GUARD_C, HELD_PRESSURE_SHARE, RECOVERY_EXPONENT, WATER_CP, WATER_RHO, chiller,
+        BYPASS, COLDEST_CONDENSER_C, FROST_GUARD_C, HELD_PRESSURE_SHARE, LEAST_TOWER_SHARE,
+        OWN_UNIT_FAN_SHARE, RECOVERY_EXPONENT, WATER_CP, WATER_RHO, chiller,
     };
+    pub use crate::yearly::HELD_DUCT_SHARE;
     pub use crate::tower::{COLDEST_C, EXPONENT, WATER_TO_AIR};
 }
 pub use bins::day_types;

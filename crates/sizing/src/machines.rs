@@ -15,10 +15,11 @@ use drycoil_plant::loops::{self, LoopDemand};
 use drycoil_plant::primary_air::{
     DuctGain, FanTrain, FrostControl, PrimaryAirHour, PrimaryAirState, PrimaryAirUnit, RecoveryDesign, Reheat,
 };
+use drycoil_plant::pump::{Pump, PumpControl};
 use drycoil_project::{Arrangement, Project, RecoveryKind, ReheatKind};
 use drycoil_units::{
     Conductance, HumidityRatio, MassFlow, Power, Pressure, PressureDifference, Quantity,
-    STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, SpecificHeat, Temperature,
+    STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, SpecificHeat, Temperature, WaterFlow,
 };
 
 /// Share of air that passes a deep drying coil untouched. Common practice for six to eight rows, no source.
@@ -37,6 +38,16 @@ pub const WATER_RHO: f64 = 999.5;
 const UNIT_CAPACITY_W: f64 = 1e6;
 /// Share of pump pressure that a differential-pressure controller holds at no flow. Common practice, no source.
 pub const HELD_PRESSURE_SHARE: f64 = 0.3;
+
+/// Coldest condenser water that the tower's control aims at while only chillers run, degC (65 degF). Common practice, no
+/// source.
+pub const COLDEST_CONDENSER_C: f64 = 55.0 / 3.0;
+/// Least flow on the tower side of the economizer over design. Common practice, no source.
+pub const LEAST_TOWER_SHARE: f64 = 0.3;
+/// Fan power of units in server rooms over the heat that they take. Common practice, no source.
+pub const OWN_UNIT_FAN_SHARE: f64 = 0.05;
+/// Points of the table of a pump's power over its flow.
+const PUMP_NODES: usize = 65;
 
 /// What the plant takes in one bin.
 #[derive(Debug, Clone, Copy, Default)]
@@ -86,6 +97,11 @@ pub(crate) struct Machines {
     spare: f64,
     pump_pa: [f64; 2],
     pump_efficiency: f64,
+    condenser_pa: f64,
+    tower_range_k: f64,
+    chillers: f64,
+    /// Power of a pump under differential-pressure control over that at design, at equal steps of the root of its flow.
+    pump_share: Vec<f64>,
 }
 
 fn refuse(e: &PlantError) -> SizingError {
@@ -206,6 +222,10 @@ impl Machines {
             spare: project.plant.spare.value.to_ratio(),
             pump_pa: [head, water.machine_drop.value.to_pascals()],
             pump_efficiency: water.pump_efficiency.value.to_ratio(),
+            condenser_pa: friction * 0.5 + water.machine_drop.value.to_pascals() * 2.0,
+            tower_range_k: project.plant.tower_range.value.to_kelvin(),
+            chillers: f64::from(project.plant.chillers.value),
+            pump_share: pump_share(water.pump_efficiency.value.to_ratio()).map_err(|e| refuse(&e))?,
         })
     }
 
@@ -309,7 +329,7 @@ impl Machines {
     /// Peaks of both loads, and the flows that go with them; `None` when the loops have no balance.
     pub(crate) fn peaks(&self, water_c: f64, cool: f64, dry: f64) -> Option<Peaks> {
         let (m_s, m_d) = self.flows(cool, dry);
-        Some(Peaks { cool, dry, distribution: m_s + m_d, plant: self.plant_flow(water_c, cool, dry)? })
+        Some(Peaks { cool, dry, terminals: m_s, coil: m_d, plant: self.plant_flow(water_c, cool, dry)? })
     }
 
     /// Plant in one bin: sensible load `cool` and drying load `dry` of machines sized for the peaks.
@@ -319,7 +339,7 @@ impl Machines {
         peaks: &Peaks,
         cool: f64,
         dry: f64,
-        tower_c: f64,
+        (wet_bulb_c, tower_c): (f64, f64),
     ) -> Option<PlantBin> {
         let mut out = PlantBin::default();
         if cool + dry <= 0.0 {
@@ -344,25 +364,44 @@ impl Machines {
             Arrangement::SingleCold => (cool * (1.0 - free_share), dry * (1.0 - free_share)),
             _ => (cool - free, dry),
         };
+        let condenser_c = if free > 0.0 { tower_c } else { tower_c.max(COLDEST_CONDENSER_C) };
         let mut rejected = free;
         if self.arrangement == Arrangement::Separate {
-            let (w, r) = self.chill(water_c, cool_left, peaks.cool, tower_c)?;
+            let (w, r) = self.chill(water_c, cool_left, peaks.cool, condenser_c)?;
             out.sensible_w = w;
             rejected += r;
-            let (w, r) = self.chill(self.drying_water_c, dry_left, peaks.dry, tower_c)?;
+            let (w, r) = self.chill(self.drying_water_c, dry_left, peaks.dry, condenser_c)?;
             out.drying_w = w;
             rejected += r;
         } else {
             let total = cool_left + dry_left;
-            let (w, r) = self.chill(self.drying_water_c, total, peaks.cool + peaks.dry, tower_c)?;
+            let (w, r) = self.chill(self.drying_water_c, total, peaks.cool + peaks.dry, condenser_c)?;
             rejected += r;
             if total > 0.0 {
                 out.sensible_w = w * cool_left / total;
                 out.drying_w = w * dry_left / total;
             }
         }
-        out.tower_w = rejected * self.tower_fan;
-        out.pump_w = self.pumps(water_c, peaks, cool, dry)?;
+        // Fans follow the heat where the water is what the tower makes at design range, and slow down with the cube where
+        // warmer water will do.
+        let enough_c = self.economizer_k.map_or(f64::INFINITY, |k| supply_c - k);
+        let set_c = if free_share >= 1.0 { enough_c.max(tower_c) } else { condenser_c };
+        let half = 0.5 * self.tower_range_k;
+        let speed = (tower_c - wet_bulb_c + half) / (set_c - wet_bulb_c + half);
+        out.tower_w = rejected * self.tower_fan * speed.clamp(0.0, 1.0).powi(3);
+        let condenser = if self.arrangement == Arrangement::Separate {
+            self.condenser_flow(cool_left, peaks.cool) + self.condenser_flow(dry_left, peaks.dry)
+        } else {
+            self.condenser_flow(cool_left + dry_left, peaks.cool + peaks.dry)
+        };
+        let plate = if free > 0.0 && free_base > 0.0 {
+            let share = (cool / peaks.cool.max(1e-9)).clamp(LEAST_TOWER_SHARE, 1.0);
+            share * peaks.terminals
+        } else {
+            0.0
+        };
+        out.pump_w = self.pumps(water_c, peaks, cool, dry)?
+            + condenser.max(plate) / WATER_RHO * self.condenser_pa / self.pump_efficiency;
         Some(out)
     }
 
@@ -384,6 +423,19 @@ impl Machines {
             let per_load = s.power.si() / s.load_met.si();
             (load * per_load, load * (1.0 + per_load))
         })
+    }
+
+    /// Water through the condensers of the machines that carry a load, which stops with a machine that cycles, kg/s.
+    fn condenser_flow(&self, load: f64, peak: f64) -> f64 {
+        if load <= 0.0 || peak <= 0.0 {
+            return 0.0;
+        }
+        let each = peak * (1.0 + self.spare) / self.chillers;
+        let running = (load / each).ceil().clamp(1.0, self.chillers);
+        let least = self.chiller.settings.minimum_share * each;
+        let duty = (load / (running * least)).min(1.0);
+        let rejected = each * (1.0 + 1.0 / self.chiller.rating.cop);
+        running * duty * rejected / (WATER_CP * self.tower_range_k)
     }
 
     /// Water through the terminals and through the drying coil, kg/s.
@@ -423,22 +475,44 @@ impl Machines {
             if m <= 0.0 || top <= 0.0 {
                 return 0.0;
             }
-            let x = m / top;
-            let held = HELD_PRESSURE_SHARE + (1.0 - HELD_PRESSURE_SHARE) * x * x;
-            m / WATER_RHO * pa * held / self.pump_efficiency
+            let y = (m / top).clamp(0.0, 1.0).sqrt() * (PUMP_NODES - 1) as f64;
+            let i = (y as usize).min(PUMP_NODES - 2);
+            let share = self.pump_share[i] + (y - i as f64) * (self.pump_share[i + 1] - self.pump_share[i]);
+            top / WATER_RHO * pa * share / self.pump_efficiency
         };
-        Some(
-            power(m_s + m_d, peaks.distribution, self.pump_pa[0])
-                + power(self.plant_flow(water_c, cool, dry)?, peaks.plant, self.pump_pa[1]),
-        )
+        let loops = power(m_s, peaks.terminals, self.pump_pa[0]) + power(m_d, peaks.coil, self.pump_pa[0]);
+        Some(if self.arrangement == Arrangement::Separate {
+            loops * (self.pump_pa[0] + self.pump_pa[1]) / self.pump_pa[0]
+        } else {
+            loops + power(self.plant_flow(water_c, cool, dry)?, peaks.plant, self.pump_pa[1])
+        })
     }
+}
+
+/// Power over design power of a pump that holds a differential pressure, at equal steps of the root of its flow.
+fn pump_share(efficiency: f64) -> Result<Vec<f64>, PlantError> {
+    let pump = Pump::new(
+        WaterFlow::m3_per_s(0.01),
+        PressureDifference::pascals(1e5),
+        efficiency,
+        1.0,
+        PumpControl::DifferentialPressure { set_point_share: HELD_PRESSURE_SHARE },
+    )?;
+    let full = pump.run(pump.design_flow)?.power.electric_power.si();
+    (0..PUMP_NODES)
+        .map(|i| {
+            let x = (i as f64 / (PUMP_NODES - 1) as f64).powi(2);
+            Ok(pump.run(pump.design_flow * x)?.power.electric_power.si() / full)
+        })
+        .collect()
 }
 
 /// Peaks that the plant is sized for.
 pub(crate) struct Peaks {
     cool: f64,
     dry: f64,
-    distribution: f64,
+    terminals: f64,
+    coil: f64,
     plant: f64,
 }
 

@@ -187,6 +187,22 @@ impl RoomState {
         (source + primary_kg_per_s * w_supply + tr * w_transfer) / den
     }
 
+    /// Primary air that the room needs whoever is there, standard m3/s: by floor area, air changes, exhaust,
+    /// pressurization.
+    pub(crate) fn without_people(&self, project: &Project) -> f64 {
+        let room = &project.rooms[self.index];
+        let people = project
+            .kind_of(room)
+            .ventilation
+            .as_ref()
+            .map_or(0.0, |v| v.per_person.to_m3_per_s() * room.people.value);
+        let worst = self.effectiveness[0].min(self.effectiveness[1]);
+        ((self.breathing_zone - people).max(0.0) / worst)
+            .max(self.air_changes)
+            .max(self.exhaust)
+            .max(self.pressurization)
+    }
+
     fn is_on_primary_air(&self) -> bool {
         matches!(self.service, Service::Terminal | Service::PrimaryOnly)
     }

@@ -1,20 +1,20 @@
 //! Yearly use of a candidate from the weather bins, with part-load models of every machine that the three choices
 //! steer.
 //!
-//! Method, stated with the result: rooms are quasi-steady (gains, sun and conduction of the hour, no storage); primary
-//! air is constant in the hours in which somebody is in the building; outside those hours nothing runs. A terminal's
-//! fan follows its load along the power curve of its motor; chillers follow load and lift; the tower's water follows the
+//! Method, stated with the result: rooms are quasi-steady (gains, sun and conduction of the hour, no storage); a room
+//! gets primary air between its first and last hour of use, constant or by its people as the project asks; outside the
+//! hours of the building only the cooling of server rooms runs. A terminal's fan follows its load along the power curve of its motor; chillers follow load and lift; the tower's water follows the
 //! wet bulb; a waterside economizer takes what the tower's water can carry before the chiller.
 
-use crate::bins::{Bin, bins};
+use crate::bins::{Bin, bins, closed};
 use crate::conditions::Climate;
 use crate::design::{Loads, Service, TradeOffPoint, YearlyUse};
-use crate::machines::{DesignPoint, Machines, PlantBin};
+use crate::machines::{DesignPoint, Machines, OWN_UNIT_FAN_SHARE, PlantBin};
 use crate::needs::{Flows, Prepared};
 use crate::size::SizingError;
 use drycoil_air::raw;
 use drycoil_climate::WeatherYear;
-use drycoil_project::{Project, UseShare};
+use drycoil_project::{PrimaryAirControl, Project, UseShare};
 use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 use rayon::prelude::*;
 use std::cell::RefCell;
@@ -27,6 +27,8 @@ fn fan_share(x: f64) -> f64 {
     x * x * x.sqrt()
 }
 
+/// Share of the primary fan's pressure that a controller holds in the duct. Common practice, no source.
+pub const HELD_DUCT_SHARE: f64 = 0.3;
 /// Rooms summed together by one thread.
 const BLOCK: usize = 64;
 
@@ -35,6 +37,8 @@ struct Sums {
     cool: Vec<f64>,
     heat: Vec<f64>,
     fan: Vec<f64>,
+    /// Primary air, standard m3/s.
+    air: Vec<f64>,
 }
 
 /// Adds one room to the sums: cooling by the coil, heat that cold primary air makes the room lack, fan air weighted with
@@ -44,20 +48,25 @@ fn add_room(
     sums: &mut Sums,
     row: &[f64],
     delivered: &[f64],
-    m_cp: f64,
-    at_cooling: f64,
-    at_heating: f64,
+    people: &[f64],
+    (flow, floor, cp): (f64, f64, f64),
+    (cooling_c, heating_c, shift): (f64, f64, f64),
     share: f64,
     design_flow: f64,
     low: f64,
 ) {
     let positive = |x: f64| if x > 0.0 { x } else { 0.0 };
-    let bins = row.iter().zip(delivered);
-    let out = sums.cool.iter_mut().zip(sums.heat.iter_mut()).zip(sums.fan.iter_mut());
-    for ((load, delivered), ((cool, heat), fan)) in bins.zip(out) {
-        let primary = m_cp * delivered;
-        let needs_cooling = positive(load - at_cooling + primary);
-        let lacks_heat = positive(at_heating - primary - load);
+    let bins = row.iter().zip(delivered).zip(people);
+    let out =
+        sums.cool.iter_mut().zip(sums.heat.iter_mut()).zip(sums.fan.iter_mut()).zip(sums.air.iter_mut());
+    for (((load, delivered), people), (((cool, heat), fan), air)) in bins.zip(out) {
+        // Below zero where the room is not served.
+        let part = if *people > floor { *people } else { floor };
+        let part = if *people < 0.0 { 0.0 } else { part };
+        let m_cp = flow * part * cp;
+        *air += flow * part;
+        let needs_cooling = positive(load - m_cp * (cooling_c - delivered));
+        let lacks_heat = positive(m_cp * (heating_c - delivered) - shift - load);
         *cool += needs_cooling;
         *heat += lacks_heat;
         // At most one of the two is above zero.
@@ -88,6 +97,10 @@ struct BinRoom {
     set_point_c: f64,
     heating_c: f64,
     envelope: f64,
+    /// Row of the shares of people of its profile.
+    profile: usize,
+    /// Primary air that does not follow people, standard m3/s; infinite where none does.
+    fixed: f64,
 }
 
 /// Evaluates candidates. Everything that does not depend on the candidate is computed once.
@@ -97,6 +110,12 @@ pub(crate) struct Evaluator<'a> {
     rooms: Vec<BinRoom>,
     /// Sensible load of room `r` in bin `b` at its cooling set point, `[r * bins + b]`.
     loads: Vec<f64>,
+    /// By profile and bin: share of people in hours in which the room is served, -1 in others.
+    people: Vec<Vec<f64>>,
+    /// Hours a year and water of the tower while nobody is in the building, with its wet bulb.
+    closed: Vec<(f64, f64, f64)>,
+    /// Heat of rooms with cooling units of their own, unit fans included, and of those fans, W.
+    own_w: [f64; 2],
     /// Design sensible load of the rooms, W.
     design: Vec<f64>,
     machines: Machines,
@@ -109,7 +128,7 @@ pub(crate) struct Evaluator<'a> {
     idle: Vec<Option<Option<UnitBin>>>,
     supplies: RefCell<BTreeMap<u64, Option<Supply>>>,
     delivered: RefCell<BTreeMap<u64, Option<f64>>>,
-    /// Rooms with cooling units of their own on the sensible loop, which the estimate leaves out.
+    /// Rooms with cooling units of their own on the sensible loop.
     own_units: usize,
     pool: &'a rayon::ThreadPool,
 }
@@ -131,15 +150,31 @@ impl<'a> Evaluator<'a> {
         pool: &'a rayon::ThreadPool,
     ) -> Result<Self, SizingError> {
         let bins = bins(project, weather, prepared);
+        let mut profiles: Vec<&str> = Vec::new();
+        let mut people: Vec<Vec<f64>> = Vec::new();
         let rooms: Vec<BinRoom> = prepared
             .rooms
             .iter()
             .filter(|r| r.service == Service::Terminal)
-            .map(|r| BinRoom {
-                index: r.index,
-                set_point_c: r.set_point_c,
-                heating_c: project.rooms[r.index].heating_set_point.value.to_celsius(),
-                envelope: loads.rooms[r.index].envelope_w_per_k,
+            .map(|r| {
+                let room = &project.rooms[r.index];
+                let name = room.profile.value.as_str();
+                let profile = profiles.iter().position(|p| *p == name).unwrap_or_else(|| {
+                    profiles.push(name);
+                    people.push(shares_of_people(project, room, &bins));
+                    profiles.len() - 1
+                });
+                BinRoom {
+                    index: r.index,
+                    profile,
+                    fixed: match room.primary_air_control.value {
+                        PrimaryAirControl::Constant => f64::INFINITY,
+                        _ => r.without_people(project),
+                    },
+                    set_point_c: r.set_point_c,
+                    heating_c: project.rooms[r.index].heating_set_point.value.to_celsius(),
+                    envelope: loads.rooms[r.index].envelope_w_per_k,
+                }
             })
             .collect();
         let n = bins.len();
@@ -155,6 +190,26 @@ impl<'a> Evaluator<'a> {
         let tower_c = pool.install(|| {
             bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>()
         })?;
+        let closed = closed(project, weather, prepared)
+            .into_iter()
+            // Below freezing the control makes no colder water than at 0 degC.
+            .map(|(hours, wet_bulb_c)| {
+                let wet_bulb_c = wet_bulb_c.max(0.0);
+                Ok((hours, wet_bulb_c, machines.tower_leaving_c(wet_bulb_c)?))
+            })
+            .collect::<Result<Vec<_>, SizingError>>()?;
+        let own: f64 = prepared
+            .rooms
+            .iter()
+            .filter(|r| r.service == Service::SensibleUnits)
+            .map(|r| {
+                let l = &loads.rooms[r.index];
+                // Its own day: the heat is much the same at all hours.
+                let day = &l.sensible_w[l.cooling.day_index];
+                day.iter().sum::<f64>().max(0.0) / 24.0
+            })
+            .sum();
+        let own_w = [own * (1.0 + OWN_UNIT_FAN_SHARE), own * OWN_UNIT_FAN_SHARE];
         let (coil_effectiveness, fan_w_per_m3_per_s, fan_low) = catalogue_means(project);
         let driest = machines.lowest_supply_dew_point_c();
         let idle = pool.install(|| {
@@ -170,6 +225,9 @@ impl<'a> Evaluator<'a> {
             bins,
             rooms,
             loads: matrix,
+            people,
+            closed,
+            own_w,
             design,
             machines,
             tower_c,
@@ -223,16 +281,15 @@ impl<'a> Evaluator<'a> {
         let e = &self.project.economics;
         let mut text = format!(
             "{} weather bins of the occupied hours (day type, month, hour, third of humidity); rooms quasi-steady without \
-             storage; primary air constant while the building is occupied, nothing runs outside those hours; part-load \
-             models of terminal fans, chillers and tower; waterside economizer {}",
+             storage; primary air in the hours of each room as its control asks, neither set-back nor start-up; part-load \
+             models of terminal fans, chillers, pumps and tower; waterside economizer {}",
             self.bins.len(),
             if self.project.plant.economizer.value { "integrated" } else { "absent" }
         );
         if self.own_units > 0 {
             let _ = write!(
                 text,
-                "; the round-the-clock heat of {} room{} with dry units of their own is left out: it is the same for every \
-                 choice of supply and limit, but not for every water",
+                "; {} room{} with dry units of their own at all hours",
                 self.own_units,
                 if self.own_units == 1 { "" } else { "s" }
             );
@@ -338,20 +395,32 @@ impl<'a> Evaluator<'a> {
         let delivered: Vec<f64> = unit.iter().map(|u| u.delivered_c).collect();
         let (loads, design, low) = (&self.loads, &self.design, self.fan_low);
         let coil_effectiveness = self.coil_effectiveness;
+        let people = &self.people;
         let block = |(first, rooms): (usize, &[BinRoom])| {
-            let mut sums = Sums { cool: vec![0.0; n], heat: vec![0.0; n], fan: vec![0.0; n] };
+            let mut sums =
+                Sums { cool: vec![0.0; n], heat: vec![0.0; n], fan: vec![0.0; n], air: vec![0.0; n] };
             for (k, room) in rooms.iter().enumerate() {
                 let r = first * BLOCK + k;
                 let flow = flows.room[room.index];
                 let m_cp = flow * RHO * cp;
+                let floor = if flow > 0.0 { (room.fixed / flow).min(1.0) } else { 1.0 };
                 let per_watt = 1.0 / (RHO * cp * coil_effectiveness * (room.set_point_c - water_c));
                 let primary_design = m_cp * (room.set_point_c - delivered_design_c);
                 let design_flow = ((design[r] - primary_design).max(0.0) * per_watt).max(flow * 0.5);
                 let shift = room.envelope * (room.set_point_c - room.heating_c);
                 let row = &loads[r * n..(r + 1) * n];
-                let (at_cooling, at_heating) = (m_cp * room.set_point_c, m_cp * room.heating_c - shift);
                 let share = if design_flow > 0.0 { per_watt / design_flow } else { 0.0 };
-                add_room(&mut sums, row, &delivered, m_cp, at_cooling, at_heating, share, design_flow, low);
+                add_room(
+                    &mut sums,
+                    row,
+                    &delivered,
+                    &people[room.profile],
+                    (flow, floor, RHO * cp),
+                    (room.set_point_c, room.heating_c, shift),
+                    share,
+                    design_flow,
+                    low,
+                );
             }
             sums
         };
@@ -361,25 +430,34 @@ impl<'a> Evaluator<'a> {
         let mut cool = vec![0.0; n];
         let mut heat = vec![0.0; n];
         let mut fan = vec![0.0; n];
+        let others = flows.total - rooms.iter().map(|r| flows.room[r.index]).sum::<f64>();
+        let mut air = vec![others; n];
         for part in blocks {
             for b in 0..n {
                 cool[b] += part.cool[b];
                 heat[b] += part.heat[b];
                 fan[b] += part.fan[b];
+                air[b] += part.air[b];
             }
         }
+        for c in &mut cool {
+            *c += self.own_w[0];
+        }
         let mut use_ = YearlyUse::default();
-        let delivered = flows.total;
         let machines = &self.machines;
         let peak_cool = cool.iter().copied().fold(0.0, f64::max);
-        let peak_dry = unit.iter().map(|u| u.coil * delivered).fold(0.0, f64::max);
+        let peak_dry = unit.iter().zip(&air).map(|(u, a)| u.coil * a).fold(0.0, f64::max);
         let peaks = machines.peaks(water_c, peak_cool, peak_dry)?;
         let tower_c = &self.tower_c;
+        let bins = &self.bins;
         let plants: Vec<Option<PlantBin>> = self.pool.install(|| {
             (0..n)
                 .into_par_iter()
                 .with_min_len(64)
-                .map(|b| machines.plant(water_c, &peaks, cool[b], unit[b].coil * delivered, tower_c[b]))
+                .map(|b| {
+                    let tower = (bins[b].wet_bulb_c, tower_c[b]);
+                    machines.plant(water_c, &peaks, cool[b], unit[b].coil * air[b], tower)
+                })
                 .collect()
         });
         let mut free = 0.0;
@@ -387,20 +465,34 @@ impl<'a> Evaluator<'a> {
             let plant = plant?;
             let seconds = self.bins[b].hours * 3600.0;
             let u = &unit[b];
-            let coil = u.coil * delivered;
+            let coil = u.coil * air[b];
             use_.drying_j += plant.drying_w * seconds;
             use_.sensible_j += plant.sensible_w * seconds;
             use_.tower_j += plant.tower_w * seconds;
             use_.pump_j += plant.pump_w * seconds;
-            use_.primary_fan_j += u.fan * delivered * seconds;
-            use_.terminal_fan_j += fan[b] * self.fan_w_per_m3_per_s * seconds;
-            use_.heat_j += (heat[b] + u.heat * delivered) * seconds;
+            let x = if flows.total > 0.0 { air[b] / flows.total } else { 0.0 };
+            let pressure = HELD_DUCT_SHARE + (1.0 - HELD_DUCT_SHARE) * x * x;
+            use_.primary_fan_j += u.fan * air[b] * pressure * seconds;
+            use_.terminal_fan_j += (fan[b] * self.fan_w_per_m3_per_s + self.own_w[1]) * seconds;
+            use_.heat_j += (heat[b] + u.heat * air[b]) * seconds;
             use_.drying_thermal_j += coil * seconds;
             use_.sensible_thermal_j += cool[b] * seconds;
             free += plant.free_w * seconds;
             // Reheat while drying is what the cold supply forces; in winter it is heating.
             if u.coil > 0.0 {
                 use_.overcooling_j += heat[b] * seconds;
+            }
+        }
+        if self.own_w[0] > 0.0 {
+            for (hours, wet_bulb_c, tower_c) in &self.closed {
+                let plant = machines.plant(water_c, &peaks, self.own_w[0], 0.0, (*wet_bulb_c, *tower_c))?;
+                let seconds = hours * 3600.0;
+                use_.sensible_j += plant.sensible_w * seconds;
+                use_.tower_j += plant.tower_w * seconds;
+                use_.pump_j += plant.pump_w * seconds;
+                use_.terminal_fan_j += self.own_w[1] * seconds;
+                use_.sensible_thermal_j += self.own_w[0] * seconds;
+                free += plant.free_w * seconds;
             }
         }
         use_.drying_peak_w = peak_dry;
@@ -476,6 +568,18 @@ fn room_loads(project: &Project, loads: &Loads, room: &BinRoom, bins: &[Bin], ro
         let sun: f64 = l.solar_aperture_m2.iter().zip(&b.sun_w_per_m2).map(|(a, i)| a * i).sum();
         *slot = gains + sun + (l.envelope_w_per_k + infiltration) * (b.dry_bulb_c - room.set_point_c);
     }
+}
+
+/// Share of people of a room in every bin between its first and last hour of use, -1 in others.
+fn shares_of_people(project: &Project, room: &drycoil_project::Room, bins: &[Bin]) -> Vec<f64> {
+    let profile = project.profile_of(room);
+    bins.iter()
+        .map(|b| {
+            let used = profile.occupied_hours(b.day);
+            let served = used[..=b.hour].contains(&true) && used[b.hour..].contains(&true);
+            if served { profile.share(UseShare::People, b.day, b.hour) } else { -1.0 }
+        })
+        .collect()
 }
 
 /// Mean coil effectiveness, fan power per flow at most air, and lowest share of fan air over the catalogue.

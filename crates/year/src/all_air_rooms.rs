@@ -248,7 +248,8 @@ impl<'a> AllAirRooms<'a> {
                 } else {
                     x.least[l]
                 };
-                k.least[l] = least * (served + h.start[l]);
+                // Before use boxes move what heats or cools, no ventilation.
+                k.least[l] = least * served;
                 k.outdoor[l] = zone * served;
                 let uncorrected = if x.demand_control[l] > 0.0 { people } else { x.people[l] };
                 asked += (uncorrected + x.area[l]).max(x.fixed[l]) * served * there[l];

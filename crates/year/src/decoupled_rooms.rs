@@ -5,6 +5,7 @@
 //! step before. What the coil takes from each room is summed over the zone, so that heat is neither lost nor made.
 
 use crate::drive::{BlockHour, Tile};
+use crate::plant::decoupled_plant::NIGHT_BAND_W;
 use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
 use crate::signals::{BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor};
 use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
@@ -201,10 +202,10 @@ impl<'a> DecoupledRooms<'a> {
                 let needed = vent.max(moist).min(design);
                 let served = design + f.follows[l] * (needed - design);
                 let running = served * (1.0 - h.standby[l]);
-                // Outside their hours rooms get air while they are brought to their state, or too humid for the night.
-                let night =
-                    if mode == BuildingMode::Night || w[l] > p.settings.night_w { design } else { 0.0 };
-                let outside = design * h.start[l] + night * (1.0 - h.start[l]);
+                // Outside their hours rooms get air while it has something to dry: down to their limit before use, below
+                // the limit of the night at other times.
+                let wet = if h.start[l] > 0.0 { f.limit_w[l] } else { p.settings.night_w - NIGHT_BAND_W };
+                let outside = if w[l] > wet { design } else { 0.0 };
                 k.asked[l] = h.served[l] * running + (1.0 - h.served[l]) * outside;
                 k.plenum_k[l] = f.plenum_k[l] * h.lights[l];
                 let system = f.on_system[l] * there[l];

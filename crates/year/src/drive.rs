@@ -43,7 +43,8 @@ impl BlockHour {
                 soon[l] = soon[l].max(then.served[l]);
             }
         }
-        let running = f64::from(u8::from(mode != BuildingMode::Night));
+        // Outdoor air holds the building above the pressure outside, and exhaust fans run, in the hours of use alone.
+        let running = f64::from(u8::from(mode == BuildingMode::Occupied));
         let mut o = Self {
             occupied: now.occupied,
             any_occupied: false,

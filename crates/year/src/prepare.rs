@@ -36,8 +36,7 @@ pub(crate) const ZERO: Lanes = [0.0; LANES];
 pub const BOUND_K: f64 = 0.02;
 /// A room's own cooling unit works against a coil this much colder than the set point, K. Common practice, no source.
 pub const OWN_UNIT_K: f64 = 10.0;
-/// Fan power of units in server rooms over the heat that they take. Common practice, no source.
-pub const SENSIBLE_UNIT_FAN_SHARE: f64 = 0.05;
+pub use drycoil_sizing::machine_data::OWN_UNIT_FAN_SHARE as SENSIBLE_UNIT_FAN_SHARE;
 
 /// Part of the time in which transfer air flows, for the state in which the warm-up begins: eleven hours on five days.
 const TRANSFER_SHARE: f64 = 0.33;

@@ -338,9 +338,10 @@ fn phys_warmer_water_is_free_for_longer() {
         close(f.carried_j.unwrap(), share * 8760.0 * 1000.0 * 3600.0, 1e-12);
     }
     // The tower at its design wet bulb gives its design approach, so in the hottest hours nothing is free.
-    assert!(cold.alone_h < 4000.0 && hours[1].alone_h < cold.alone_h + 1.0);
+    assert!(cold.alone_h < 4000.0);
     // Without a simulated decoupled scheme only the hours are known.
     let hours = free_water(&job.project, &job.design, &job.weather, None);
+    assert!(hours[1].alone_h < cold.alone_h + 1.0);
     // A tower at its design range is warmer than one with a tiny load.
     assert!(hours[0].alone_h < warm.alone_h);
     assert!(hours[0].carried_j.is_none());

@@ -23,19 +23,18 @@ use drycoil_plant::loops;
 use drycoil_project::{
     self as project, Arrangement, NightAir, Project, RecoveryKind, ReheatKind, SupplyDewPointReset,
 };
+pub use drycoil_sizing::machine_data::HELD_DUCT_SHARE;
 use drycoil_sizing::machine_data::{BYPASS, FROST_GUARD_C, RECOVERY_EXPONENT, WATER_CP};
 use drycoil_sizing::{Design, Service};
 use drycoil_units::{MassFlow, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 
-/// Share of the primary fan's pressure that a controller holds in the duct. Common practice, no source.
-pub const HELD_DUCT_SHARE: f64 = 0.3;
 /// Largest water flow of the drying coil over that of its design point: the spare of its valve. Common practice, no
 /// source.
 const COIL_VALVE_SPARE: f64 = 1.25;
 /// Time in which a reset moves towards its goal, s. Common practice, no source.
 const RESET_TIME_S: f64 = 3600.0;
 /// A night run ends when the wettest room is this far below the limit, kg/kg. Common practice, no source.
-const NIGHT_BAND_W: f64 = 3e-4;
+pub const NIGHT_BAND_W: f64 = 3e-4;
 
 /// How the supply dew point follows the rooms.
 #[derive(Debug, Clone, Copy, PartialEq)]

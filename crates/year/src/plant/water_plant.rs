@@ -22,13 +22,10 @@ use drycoil_plant::loops::{self, Arrangement, LoopDemand};
 use drycoil_plant::tower_plant::{TowerDesign, TowerFanControl, TowerPlant};
 use drycoil_project::{HeatingSource, Project};
 use drycoil_sizing::machine_data::{
-    COLDEST_C, EXPONENT, HELD_PRESSURE_SHARE, WATER_CP, WATER_RHO, WATER_TO_AIR, chiller,
+    COLDEST_C, COLDEST_CONDENSER_C, EXPONENT, HELD_PRESSURE_SHARE, WATER_CP, WATER_RHO, WATER_TO_AIR, chiller,
 };
 use drycoil_units::{MassFlow, Power, Pressure, Quantity, SpecificHeat, Temperature, TemperatureDifference};
 
-/// Coldest condenser water that the tower's control aims at while only chillers run, degC (65 degF). Common practice, no
-/// source.
-pub const COLDEST_CONDENSER_C: f64 = 55.0 / 3.0;
 /// Share of a loop's heat below which the economizer stays off, so that the tower does not run for nothing. Common
 /// practice, no source.
 const LEAST_FREE_SHARE: f64 = 0.05;

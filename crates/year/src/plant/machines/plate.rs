@@ -5,10 +5,9 @@
 
 use drycoil_exchange::effectiveness::raw::counterflow;
 use drycoil_plant::economizer::PlateExchanger;
+use drycoil_sizing::machine_data::LEAST_TOWER_SHARE;
 use drycoil_units::Quantity;
 
-/// Least flow on the tower side over design, for the distribution in the cells. Common practice, no source.
-const LEAST_TOWER_SHARE: f64 = 0.3;
 /// Exponent of the conductance over the flow of both sides: turbulent flow between plates, about 0.7 to 0.8. Common
 /// practice, no source.
 const EXPONENT: f64 = 0.75;
