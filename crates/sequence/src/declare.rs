@@ -457,7 +457,7 @@ impl Checker<'_> {
                 Item::Region(region) => {
                     for transition in &region.transitions {
                         for stage in transition.from.iter().chain([&transition.to]) {
-                            self.stage(region, stage, region.name)?;
+                            Self::stage(region, stage, region.name)?;
                         }
                         self.boolean(&transition.when, scope, region.name)?;
                         if let Some(delay) = transition.delay
@@ -472,7 +472,7 @@ impl Checker<'_> {
         Ok(())
     }
 
-    fn stage(&self, region: &Region, stage: &str, at: &str) -> Result<(), DeclarationError> {
+    fn stage(region: &Region, stage: &str, at: &str) -> Result<(), DeclarationError> {
         if region.stages.iter().any(|s| s.name == stage) {
             return Ok(());
         }
@@ -535,7 +535,7 @@ impl Checker<'_> {
             Expr::Cycle => Ok(Kind::Time),
             Expr::In(region, stage) => match self.declaration.region(region) {
                 Some((of, region)) if of == scope || scope == Scope::Zone => {
-                    self.stage(region, stage, at)?;
+                    Self::stage(region, stage, at)?;
                     Ok(Kind::Boolean)
                 }
                 _ => Err(DeclarationError::Unknown { name: (*region).to_owned(), at: at.to_owned() }),

@@ -11,7 +11,27 @@
 //! air takes dampers to minimum, shuts coil valves, warms the water. Life safety, smoke control and health-care room
 //! pressure outrank all of it.
 //!
-//! [`Machine`] shows a run.
+//! [`Machine`] shows a run; this hands the sequence over:
+//!
+//! ```
+//! use drycoil_sequence::*;
+//! use drycoil_units::{Temperature, Time, UnitSystem};
+//! let f = Temperature::fahrenheit;
+//! let parameters = Parameters::for_design(f(55.0), f(57.0), f(48.0));
+//! let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+//! let setup = Setup::new(parameters, vec![zone("office"), zone("conference")])?;
+//! let declaration = dew_point_sequence(WaterOrder::AfterValves);
+//!
+//! let words = written_sequence(&declaration, &setup, UnitSystem::Ip)?;
+//! let points = point_list(&declaration, &setup, UnitSystem::Ip);
+//! let text = structured_text(&declaration, &setup, UnitSystem::Ip)?;
+//! let sheet = test_sheet(&declaration, &setup, &standard_cases(&setup), Time::seconds(5.0), UnitSystem::Ip)?;
+//! assert!(words.iter().any(|part| part.to_string().starts_with("- From \"normal\" to \"notice\" after 60 s")));
+//! assert!(points.iter().any(|point| point.name == "conference.coil_valve_enable"));
+//! assert!(text.contains("p_room_limit : LREAL := 55.0"));
+//! assert!(sheet.iter().any(|row| row.stage == "coil shut" && row.place == "office"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod declare;
 mod machine;

@@ -254,9 +254,12 @@ impl Eyes {
             }
             let demand = if z.occupied { z.ventilation_demand } else { 0.0 };
             let known = b.primary_dew_point_good;
-            // Whatever is known at worst of the room: its own reading, or no reading at all.
-            let drier = z.dew_point_good && b.primary_dew_point_c <= z.dew_point_c - GUARD_MARGIN_K;
-            if damper > demand && !(known && (drier || !z.dew_point_good)) {
+            // Without an own reading the driest neighbour stands in, less the margin of a proxy.
+            let driest =
+                letter.zones.iter().filter(|z| z.dew_point_good).map(|z| z.dew_point_c).reduce(f64::min);
+            let room_c = if z.dew_point_good { Some(z.dew_point_c) } else { driest.map(|t| t - 0.5) };
+            let drier = room_c.is_some_and(|t| b.primary_dew_point_c <= t - GUARD_MARGIN_K);
+            if damper > demand && known && !drier {
                 return fail("more primary air though it is not drier than the room by the margin");
             }
             if damper > demand && !known {
@@ -287,12 +290,9 @@ impl Eyes {
             if valve && !z.dew_point_good && letter.zones.iter().all(|z| !z.dew_point_good) {
                 return fail("a coil valve may open though no dew point is known");
             }
-            if valve
-                == matches!(zone_stage, "coil_shut" | "blind" | "primary_wet" | "off" | "yield" | "drying")
-            {
-                if valve || !z.wet_switch {
-                    return fail("stage and coil valve disagree");
-                }
+            let open = matches!(zone_stage, "normal" | "notice" | "more_air");
+            if valve && !open || open && !valve && !z.wet_switch {
+                return fail("stage and coil valve disagree");
             }
             if !z.dew_point_good && m.zone_value(zone, self.sensor_alarm) == 0.0 {
                 return fail("a failed sensor is not told");
@@ -410,7 +410,9 @@ fn no_two_stages_fight(explored: &Explored, letters: usize) -> Result<(), String
             if mark[at] == 1 && !stays {
                 return Err(format!("held inputs (letter {letter}) go round in a circle"));
             }
-            path.into_iter().for_each(|k| mark[k] = 2);
+            for k in path {
+                mark[k] = 2;
+            }
         }
     }
     Ok(())
@@ -683,6 +685,16 @@ fn all_properties(declaration: &Declaration) -> Result<(), String> {
     switching_is_bounded(declaration)
 }
 
+/// Three zones, so that a reading can be judged by two others.
+fn three_zones(declaration: &Declaration) -> Result<(), String> {
+    let b = building_letters();
+    let z = zone_letters();
+    let setup = setup(3, &[]);
+    let letters = letters(3, &[b[0], b[1], b[4]], &[z[0], z[3], z[4]]);
+    let explored = explore(declaration, &setup, &letters, false, 200_000)?;
+    no_two_stages_fight(&explored, letters.len())
+}
+
 /// One zone alone can never bring the water to follow; that stage is left out for it.
 fn every_stage_can_be_left_but_follow(
     declaration: &Declaration,
@@ -701,6 +713,7 @@ fn every_stage_can_be_left_but_follow(
 fn phys_properties_hold_in_every_state() {
     for order in [WaterOrder::AfterValves, WaterOrder::BeforeValves] {
         all_properties(&dew_point_sequence(order)).unwrap();
+        three_zones(&dew_point_sequence(order)).unwrap();
     }
 }
 
@@ -756,7 +769,7 @@ fn seeded_mutations_are_caught() {
     type Mutation = (&'static str, fn(&mut Declaration));
     let mutations: [Mutation; 12] = [
         ("more primary air without guard", |d| {
-            set_rule(d, "air_helps", |_| Expr::Always(drycoil_sequence::Truth::Yes))
+            set_rule(d, "air_helps", |_| Expr::Always(drycoil_sequence::Truth::Yes));
         }),
         ("valve open on a wet coil", |d| {
             // Switch and stage shut it each by itself: both must go.
@@ -767,11 +780,11 @@ fn seeded_mutations_are_caught() {
         ("no ceiling", |d| {
             set_rule(d, "water_target", |_| {
                 drycoil_sequence::write::plus(signal("reset_dew_point"), parameter("water_offset"))
-            })
+            });
         }),
         ("water always at design", |d| set_rule(d, "water_set_point", |_| parameter("water_design"))),
         ("damper given up never", |d| {
-            set_rule(d, "primary_damper_released", |_| Expr::Always(drycoil_sequence::Truth::No))
+            set_rule(d, "primary_damper_released", |_| Expr::Always(drycoil_sequence::Truth::No));
         }),
         ("failed readings are believed", |d| set_rule(d, "reading_sound", |_| parameter("has_sensor"))),
         ("suspects count", |d| set_rule(d, "believed_dew_point", |_| signal("dew_point"))),
@@ -779,10 +792,10 @@ fn seeded_mutations_are_caught() {
         ("one sensor decides on wet air", |d| {
             set_rule(d, "primary_wet", |_| {
                 drycoil_sequence::write::above(signal("primary_dew_point"), parameter("primary_wet_limit"))
-            })
+            });
         }),
         ("no hysteresis at the valve", |d| {
-            set_rule(d, "clear", |_| Expr::Always(drycoil_sequence::Truth::Yes))
+            set_rule(d, "clear", |_| Expr::Always(drycoil_sequence::Truth::Yes));
         }),
         ("valve opens without delay", |d| {
             for t in &mut region_mut(d, ZONE_STAGE).transitions {

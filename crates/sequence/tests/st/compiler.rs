@@ -242,13 +242,12 @@ impl Parser {
         }
     }
 
-    fn new_name(&mut self, of: Type) -> impl FnOnce(&mut Self, String) -> Out<()> + use<> {
-        move |this, name| {
-            if this.unit.names.insert(name.clone(), of).is_some() {
-                return this.fail(format!("`{name}` twice"));
-            }
-            Ok(())
+    fn new_name(&mut self, name: String, of: Type) -> Out<()> {
+        if self.unit.names.contains_key(&name) {
+            return self.fail(format!("`{name}` twice"));
         }
+        self.unit.names.insert(name, of);
+        Ok(())
     }
 
     fn unit_part(&mut self) -> Out<()> {
@@ -268,7 +267,7 @@ impl Parser {
                 }
                 self.unit.structs.push((fields, image));
                 let of = Type::Struct(self.unit.structs.len() - 1);
-                self.new_name(of)(self, name)?;
+                self.new_name(name, of)?;
             } else {
                 self.expect("(")?;
                 let mut values = vec![self.name()?];
@@ -278,7 +277,7 @@ impl Parser {
                 self.expect(")")?;
                 self.unit.enums.push(values);
                 let of = Type::Enum(self.unit.enums.len() - 1);
-                self.new_name(of)(self, name)?;
+                self.new_name(name, of)?;
             }
             self.expect(";")?;
             return self.expect("end_type");
@@ -333,7 +332,7 @@ impl Parser {
             self.unit.programs.insert(name, (block, at));
             Ok(())
         } else {
-            self.new_name(Type::Block(block))(self, name)
+            self.new_name(name, Type::Block(block))
         }
     }
 
@@ -640,9 +639,9 @@ impl Parser {
                         return self.fail(format!("{:?} {operator} {:?}", left.1, right.1));
                     }
                     let of = match (*operator, &left.1) {
-                        ("or" | "xor" | "and" | "&", Type::Bool) => Type::Bool,
-                        ("=" | "<>", Type::Bool | Type::Int | Type::Real | Type::Enum(_)) => Type::Bool,
-                        ("<" | ">" | "<=" | ">=", Type::Int | Type::Real) => Type::Bool,
+                        ("or" | "xor" | "and" | "&", Type::Bool)
+                        | ("=" | "<>", Type::Bool | Type::Int | Type::Real | Type::Enum(_))
+                        | ("<" | ">" | "<=" | ">=", Type::Int | Type::Real) => Type::Bool,
                         ("+" | "-" | "*" | "/", Type::Int | Type::Real) | ("mod", Type::Int) => left.1,
                         (_, of) => return self.fail(format!("{operator} of {of:?}")),
                     };

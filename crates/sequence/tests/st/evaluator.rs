@@ -96,7 +96,7 @@ impl Run<'_> {
                     ("min", Int(a), Int(b)) => Int(a.min(b)),
                     (name, a, b) => return Err(format!("{name}({a:?}, {b:?})")),
                 },
-                _ => return Err(format!("{name}")),
+                _ => return Err(name.to_string()),
             },
         })
     }
