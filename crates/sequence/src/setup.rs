@@ -12,7 +12,8 @@ macro_rules! parameters {
             $($(#[$doc])* pub $name: $type,)*
             /// Fastest fall of the water set point within a minute.
             pub water_fall_per_minute: TemperatureDifference,
-            /// Votes that are ignored before the water of the building is warmed.
+            /// Votes that are ignored before the water of the building is warmed. Zero for a building of one zone, or
+            /// its water never follows ([`Setup::water_can_follow`]).
             pub ignored_votes: u32,
         }
 
@@ -392,6 +393,12 @@ impl Setup {
             }
         }
         Ok(Self { parameters, zones })
+    }
+
+    /// Whether all zones together have more than the ignored votes; otherwise the water never follows the dew point,
+    /// start-up drying of the building does not wait for its zones, and coil valves alone keep coils dry.
+    pub fn water_can_follow(&self) -> bool {
+        self.parameters.ignored_votes < self.zones.iter().map(|zone| zone.votes).sum()
     }
 
     /// The numbers.

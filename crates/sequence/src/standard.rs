@@ -195,8 +195,15 @@ fn inputs() -> Vec<SignalRow> {
             "air temperature leaving the drying coil",
         )
         .tagged("brick:Discharge_Air_Temperature_Sensor", "leaving air temp sensor"),
-        row("drying_coil_temperature_good", Kind::Boolean, B, I, None, "quality of that reading")
-            .tagged("", "leaving air temp sensor status"),
+        row(
+            "drying_coil_temperature_good",
+            Kind::Boolean,
+            B,
+            I,
+            None,
+            "quality of the drying-coil temperature reading",
+        )
+        .tagged("", "leaving air temp sensor status"),
         row(
             "water_temperature",
             Kind::Temperature,
@@ -206,7 +213,7 @@ fn inputs() -> Vec<SignalRow> {
             "temperature of the sensible water supplied",
         )
         .tagged("brick:Leaving_Chilled_Water_Temperature_Sensor", "leaving chilled water temp sensor"),
-        row("water_temperature_good", Kind::Boolean, B, I, None, "quality of that reading")
+        row("water_temperature_good", Kind::Boolean, B, I, None, "quality of the water temperature reading")
             .tagged("", "leaving chilled water temp sensor status"),
         row("dew_point", Kind::Temperature, Z, I, AIR, "dew point of the room air")
             .tagged("brick:Zone_Air_Dewpoint_Sensor", "zone air dewPoint sensor"),
@@ -227,16 +234,9 @@ fn inputs() -> Vec<SignalRow> {
             "primary damper wanted by ventilation, minimum 0 to full 1",
         )
         .tagged("", "zone air ventilation demand sp"),
-        row(
-            "wet_switch",
-            Kind::Boolean,
-            Z,
-            I,
-            None,
-            "wet switch at the coil; wired to the valve as well, which it shuts without software",
-        )
-        .alarm("water at the coil")
-        .tagged("brick:Water_Alarm", "zone condensate sensor alarm"),
+        row("wet_switch", Kind::Boolean, Z, I, None, "wet switch at the coil")
+            .alarm("water at the coil")
+            .tagged("brick:Water_Alarm", "zone condensate sensor alarm"),
         row(
             "pressure_priority",
             Kind::Boolean,
@@ -385,7 +385,7 @@ fn neighbours() -> Vec<NeighbourRule> {
 }
 
 fn judging() -> Vec<Item> {
-    let lonely = || not(at_least(signal("neighbour_count"), count(2)));
+    let judged = || at_least(signal("neighbour_count"), count(2));
     let sound = || stage_is(SENSOR, "sound");
     let suspect = || stage_is(SENSOR, "suspect");
     let sensor = Region {
@@ -412,7 +412,7 @@ fn judging() -> Vec<Item> {
             go(
                 &["sound"],
                 "suspect",
-                all([not(lonely()), above(signal("neighbour_distance"), parameter("suspect_difference"))]),
+                all([judged(), above(signal("neighbour_distance"), parameter("suspect_difference"))]),
                 Some("suspect_delay"),
                 "the reading differs from every neighbour",
             ),
@@ -420,7 +420,7 @@ fn judging() -> Vec<Item> {
                 &["suspect"],
                 "sound",
                 any([
-                    lonely(),
+                    not(judged()),
                     at_most(
                         signal("neighbour_distance"),
                         minus(parameter("suspect_difference"), parameter("suspect_hysteresis")),

@@ -1,7 +1,8 @@
 //! The sequence in plain words.
 
 use crate::declare::{
-    Comparison, Declaration, Direction, Expr, Item, Kind, Region, Rule, Scope, SignalRow, Transition, Truth,
+    Comparison, Declaration, Direction, Expr, Gathered, Item, Kind, NeighbourFigure, Region, Rule, Scope,
+    SignalRow, Transition, Truth,
 };
 use crate::machine::MachineError;
 use crate::setup::{Setup, ZoneSensor, shown_as};
@@ -144,6 +145,16 @@ impl Teller<'_> {
             }
             Expr::Not(part) => match &**part {
                 Expr::Signal(_) | Expr::Parameter(_) => format!("\"{}\" is not true", self.value(part)),
+                // Counts and flags only stand behind a negation; a reading that is no number is never compared so.
+                Expr::Compare(comparison, a, b) => {
+                    let word = match comparison {
+                        Comparison::Above => "is not above",
+                        Comparison::AtLeast => "is below",
+                        Comparison::Below => "is not below",
+                        Comparison::AtMost => "is above",
+                    };
+                    format!("{} {word} {}", self.value(a), self.value(b))
+                }
                 Expr::In(region, stage) => format!("{} is not \"{}\"", plain(region), plain(stage)),
                 other => format!("it is not so that {}", self.condition(other)),
             },
@@ -298,14 +309,44 @@ pub fn written_sequence(
             value: format!("{sensor}; votes {}; {neighbours}", zone.votes),
         });
     }
-    let parts: [(&str, &[Item]); 4] = [
-        ("What the inputs of a zone tell", &declaration.sensing),
-        ("What is believed of the dew point of a zone", &declaration.judging),
-        ("Building", &declaration.building),
-        ("Each zone", &declaration.zone),
+    let told = |name: &str| declaration.signal(name).map_or_else(String::new, |row| row.words.to_owned());
+    let neighbours = declaration.neighbours.iter().map(|rule| {
+        let figure = match rule.figure {
+            NeighbourFigure::Count => "number of neighbours that count",
+            NeighbourFigure::NearestDistance => {
+                "least distance of the own value to that of a neighbour that counts"
+            }
+            NeighbourFigure::Highest => "highest value among neighbours that count",
+            NeighbourFigure::Lowest => "lowest value among neighbours that count",
+        };
+        let value =
+            format!("{figure}; value: {}; a neighbour counts if: {}", told(rule.value), told(rule.counts));
+        Paragraph::Rule { name: sentence(&told(rule.signal)), value }
+    });
+    let gathering = declaration.gathering.iter().map(|gather| {
+        let value = match &gather.figure {
+            Gathered::Votes { when, .. } => {
+                format!("sum of the votes of all zones for which {}", teller.condition(when))
+            }
+            Gathered::HighestBeyondIgnored { when, value, ignored, .. } => format!(
+                "the highest value that zones with more than {} votes together reach or exceed; value: {}; a zone \
+                 counts if {}",
+                teller.value(&Expr::Parameter(ignored)),
+                told(value),
+                teller.condition(when)
+            ),
+        };
+        Paragraph::Rule { name: sentence(&told(gather.signal)), value }
+    });
+    let parts: [(&str, Vec<Paragraph>, &[Item]); 4] = [
+        ("What the inputs of a zone tell", Vec::new(), &declaration.sensing),
+        ("What is believed of the dew point of a zone", neighbours.collect(), &declaration.judging),
+        ("Building", gathering.collect(), &declaration.building),
+        ("Each zone", Vec::new(), &declaration.zone),
     ];
-    for (title, items) in parts {
+    for (title, first, items) in parts {
         out.push(Paragraph::Heading(title.to_owned()));
+        out.extend(first);
         for item in items {
             match item {
                 Item::Region(region) => region_words(&teller, region, &mut out),

@@ -50,6 +50,8 @@ fn setups_that_make_no_sense_are_refused() {
     ));
     let blind = ZoneSettings { sensor: ZoneSensor::Neighbours, ..zone("a", 0, &[]) };
     assert_eq!(zones(vec![blind]), SetupError::NoDewPoint("a".into()));
+    assert!(setup().water_can_follow());
+    assert!(!Setup::new(parameters(), one()).unwrap().water_can_follow(), "one vote, one ignored");
     // Limit and water of one temperature leave less margin, yet more than a working coil needs.
     let f = Temperature::fahrenheit;
     let tight = Parameters::for_design(f(55.0), f(55.0), f(45.0));
@@ -127,6 +129,13 @@ fn words_name_every_stage_transition_and_command() {
         for signal in declaration.signals.iter().filter(|s| s.direction == Direction::Output) {
             assert!(text.contains(&format!("Command: {}", signal.words)), "{}", signal.name);
         }
+        for gather in &declaration.gathering {
+            assert!(
+                text.to_lowercase()
+                    .contains(&format!("- {}: ", declaration.signal(gather.signal).unwrap().words))
+            );
+        }
+        assert!(!text.contains("not so that"), "one negation is enough");
         // 55 degF, 55.5 degF, 2 degF offset, and the same in SI.
         let numbers: &[&str] = match system {
             UnitSystem::Ip => {
