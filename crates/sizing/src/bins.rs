@@ -108,30 +108,43 @@ pub(crate) fn bins(project: &Project, weather: &WeatherYear, prepared: &Prepared
     out
 }
 
-/// Hours in which nobody is in the building: by month, in thirds of the wet bulb. Hours a year and mean wet bulb, degC.
-pub(crate) fn closed(project: &Project, weather: &WeatherYear, prepared: &Prepared) -> Vec<(f64, f64)> {
+/// Hours in which nobody is in the building, of a month, a third of them by wet bulb.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ClosedBin {
+    /// Hours a year.
+    pub hours: f64,
+    /// Mean wet bulb, degC.
+    pub wet_bulb_c: f64,
+    /// Mean dry bulb, degC.
+    pub dry_bulb_c: f64,
+}
+
+/// The closed hours of a year.
+pub(crate) fn closed(project: &Project, weather: &WeatherYear, prepared: &Prepared) -> Vec<ClosedBin> {
     let types = day_types(project, weather);
     let open = occupied(project, prepared);
-    let mut months: Vec<Vec<f64>> = vec![Vec::new(); 12];
+    let mut months: Vec<Vec<(f64, f64)>> = vec![Vec::new(); 12];
     for (d, day) in types.iter().enumerate() {
         for h in (0..24).filter(|h| !open[*day as usize][*h]) {
             let index = d * 24 + h;
             let Some(stamp) = weather.stamp(index) else { continue };
             let (t, w) = (weather.dry_bulb_c()[index], weather.humidity_ratio()[index]);
-            months[usize::from(stamp.month - 1)].push(drycoil_air::raw::wet_bulb_c(
-                t,
-                w,
-                prepared.pressure_pa,
-            ));
+            months[usize::from(stamp.month - 1)]
+                .push((drycoil_air::raw::wet_bulb_c(t, w, prepared.pressure_pa), t));
         }
     }
     let mut out = Vec::new();
     for hours in &mut months {
-        hours.sort_by(f64::total_cmp);
+        hours.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
         for part in 0..3 {
             let slice = &hours[part * hours.len() / 3..(part + 1) * hours.len() / 3];
             if !slice.is_empty() {
-                out.push((slice.len() as f64, slice.iter().sum::<f64>() / slice.len() as f64));
+                let n = slice.len() as f64;
+                out.push(ClosedBin {
+                    hours: n,
+                    wet_bulb_c: slice.iter().map(|x| x.0).sum::<f64>() / n,
+                    dry_bulb_c: slice.iter().map(|x| x.1).sum::<f64>() / n,
+                });
             }
         }
     }

@@ -48,8 +48,8 @@ pub mod machine_data {
         BYPASS, COLDEST_CONDENSER_C, FROST_GUARD_C, HELD_PRESSURE_SHARE, LEAST_TOWER_SHARE,
         OWN_UNIT_FAN_SHARE, RECOVERY_EXPONENT, WATER_CP, WATER_RHO, chiller,
     };
-    pub use crate::yearly::HELD_DUCT_SHARE;
     pub use crate::tower::{COLDEST_C, EXPONENT, WATER_TO_AIR};
+    pub use crate::yearly::HELD_DUCT_SHARE;
 }
 pub use bins::day_types;
 pub use schedule::{Cell, Column, ColumnKind, Row, Schedule, schedules, service_word};

@@ -6,7 +6,7 @@
 //! hours of the building only the cooling of server rooms runs. A terminal's fan follows its load along the power curve of its motor; chillers follow load and lift; the tower's water follows the
 //! wet bulb; a waterside economizer takes what the tower's water can carry before the chiller.
 
-use crate::bins::{Bin, bins, closed};
+use crate::bins::{Bin, ClosedBin, bins, closed, day_types, occupied};
 use crate::conditions::Climate;
 use crate::design::{Loads, Service, TradeOffPoint, YearlyUse};
 use crate::machines::{DesignPoint, Machines, OWN_UNIT_FAN_SHARE, PlantBin};
@@ -14,7 +14,7 @@ use crate::needs::{Flows, Prepared};
 use crate::size::SizingError;
 use drycoil_air::raw;
 use drycoil_climate::WeatherYear;
-use drycoil_project::{PrimaryAirControl, Project, UseShare};
+use drycoil_project::{DayType, PrimaryAirControl, Project, UseShare};
 use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 use rayon::prelude::*;
 use std::cell::RefCell;
@@ -114,6 +114,8 @@ pub(crate) struct Evaluator<'a> {
     people: Vec<Vec<f64>>,
     /// Hours a year and water of the tower while nobody is in the building, with its wet bulb.
     closed: Vec<(f64, f64, f64)>,
+    /// Heat of rooms while nobody is in the building, J a year: the same for every candidate.
+    closed_heat_j: f64,
     /// Heat of rooms with cooling units of their own, unit fans included, and of those fans, W.
     own_w: [f64; 2],
     /// Design sensible load of the rooms, W.
@@ -190,12 +192,14 @@ impl<'a> Evaluator<'a> {
         let tower_c = pool.install(|| {
             bins.par_iter().map(|b| machines.tower_leaving_c(b.wet_bulb_c)).collect::<Result<Vec<_>, _>>()
         })?;
-        let closed = closed(project, weather, prepared)
+        let shut = closed(project, weather, prepared);
+        let closed_heat_j = closed_heat(project, loads, weather, prepared, &rooms, &shut);
+        let closed = shut
             .into_iter()
             // Below freezing the control makes no colder water than at 0 degC.
-            .map(|(hours, wet_bulb_c)| {
-                let wet_bulb_c = wet_bulb_c.max(0.0);
-                Ok((hours, wet_bulb_c, machines.tower_leaving_c(wet_bulb_c)?))
+            .map(|b| {
+                let wet_bulb_c = b.wet_bulb_c.max(0.0);
+                Ok((b.hours, wet_bulb_c, machines.tower_leaving_c(wet_bulb_c)?))
             })
             .collect::<Result<Vec<_>, SizingError>>()?;
         let own: f64 = prepared
@@ -227,6 +231,7 @@ impl<'a> Evaluator<'a> {
             loads: matrix,
             people,
             closed,
+            closed_heat_j,
             own_w,
             design,
             machines,
@@ -281,7 +286,7 @@ impl<'a> Evaluator<'a> {
         let e = &self.project.economics;
         let mut text = format!(
             "{} weather bins of the occupied hours (day type, month, hour, third of humidity); rooms quasi-steady without \
-             storage; primary air in the hours of each room as its control asks, neither set-back nor start-up; part-load \
+             storage; primary air in the hours of each room as its control asks, without start-up; part-load \
              models of terminal fans, chillers, pumps and tower; waterside economizer {}",
             self.bins.len(),
             if self.project.plant.economizer.value { "integrated" } else { "absent" }
@@ -495,6 +500,7 @@ impl<'a> Evaluator<'a> {
                 free += plant.free_w * seconds;
             }
         }
+        use_.heat_j += self.closed_heat_j;
         use_.drying_peak_w = peak_dry;
         use_.sensible_peak_w = peak_cool;
         use_.economizer_share =
@@ -580,6 +586,55 @@ fn shares_of_people(project: &Project, room: &drycoil_project::Room, bins: &[Bin
             if served { profile.share(UseShare::People, b.day, b.hour) } else { -1.0 }
         })
         .collect()
+}
+
+/// Heat of the rooms with terminals while nobody is in the building: what the envelope and the leaks of the unpressurized
+/// building lose beyond the gains that go on, a quarter of the way from the night limit to the set point: rooms cool down
+/// through the first half of a night and stand at the limit through the rest and the weekend.
+fn closed_heat(
+    project: &Project,
+    loads: &Loads,
+    weather: &WeatherYear,
+    prepared: &Prepared,
+    rooms: &[BinRoom],
+    bins: &[ClosedBin],
+) -> f64 {
+    let open = occupied(project, prepared);
+    let mut days = [0.0; 4];
+    for day in day_types(project, weather) {
+        days[day as usize] += 1.0;
+    }
+    let cp = RHO * raw::humid_specific_heat_j_per_kg_k(0.006);
+    let pressurized = project.criteria.pressurized_infiltration.value.to_ratio();
+    let night = project.criteria.night_heating.value.to_celsius();
+    rooms
+        .iter()
+        .map(|r| {
+            let (room, l) = (&project.rooms[r.index], &loads.rooms[r.index]);
+            let profile = project.profile_of(room);
+            let area = room.floor_area.value.to_square_metres();
+            let full = [
+                (UseShare::Lighting, room.lighting.value.to_w_per_m2() * area),
+                (UseShare::Plugs, room.plugs.value.to_w_per_m2() * area),
+                (UseShare::Process, room.process_sensible.value.to_watts()),
+            ];
+            let (mut gains, mut hours) = (0.0, 0.0);
+            for (day, count) in DayType::ALL.into_iter().zip(days) {
+                for h in (0..24).filter(|h| !open[day as usize][*h]) {
+                    gains += count * full.iter().map(|(of, w)| w * profile.share(*of, day, h)).sum::<f64>();
+                    hours += count;
+                }
+            }
+            let gains = if hours > 0.0 { gains / hours } else { 0.0 };
+            let leak = if pressurized > 0.0 { l.infiltration_m3_per_s / pressurized } else { 0.0 };
+            let loss = l.envelope_w_per_k + leak * cp;
+            let low = night.min(r.heating_c);
+            let kept = low + 0.25 * (r.heating_c - low);
+            bins.iter()
+                .map(|b| (loss * (kept - b.dry_bulb_c) - gains).max(0.0) * b.hours * 3600.0)
+                .sum::<f64>()
+        })
+        .sum()
 }
 
 /// Mean coil effectiveness, fan power per flow at most air, and lowest share of fan air over the catalogue.

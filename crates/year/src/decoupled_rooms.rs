@@ -202,9 +202,9 @@ impl<'a> DecoupledRooms<'a> {
                 let needed = vent.max(moist).min(design);
                 let served = design + f.follows[l] * (needed - design);
                 let running = served * (1.0 - h.standby[l]);
-                // Outside their hours rooms get air while it has something to dry: down to their limit before use, below
-                // the limit of the night at other times.
-                let wet = if h.start[l] > 0.0 { f.limit_w[l] } else { p.settings.night_w - NIGHT_BAND_W };
+                // Outside their hours rooms get air while it has something to dry: before use down to what is required below
+                // their limit, at other times down to the limit of the night.
+                let wet = if h.start[l] > 0.0 { f.ready_w[l] } else { p.settings.night_w - NIGHT_BAND_W };
                 let outside = if w[l] > wet { design } else { 0.0 };
                 k.asked[l] = h.served[l] * running + (1.0 - h.served[l]) * outside;
                 k.plenum_k[l] = f.plenum_k[l] * h.lights[l];
@@ -347,7 +347,7 @@ impl<'a> DecoupledRooms<'a> {
                     let at = f.on_water[l] * water_w + f.off_system[l] * self.own_w;
                     let through = c.cooling_w[l] / (c.air_c[l] - ideal.coil_c[l]).max(0.5) / CP_AIR;
                     // Both before and in the long run above saturation: water only leaves the air.
-                    let stays = w[l] > at && water[l] > flow[l] * at && k.raised[l] == 0.0;
+                    let stays = w[l] > at && water[l] > flow[l] * at && k.raised[l] + k.shut[l] == 0.0;
                     wet_kg[l] = if stays { through } else { 0.0 };
                     wet_w[l] = at;
                     flow[l] += wet_kg[l];

@@ -395,6 +395,9 @@ pub struct BlockFacts {
     pub effective_kg: Lanes,
     /// Highest humidity ratio that the room should have, kg/kg.
     pub limit_w: Lanes,
+    /// Humidity ratio below which a room is ready for use, kg/kg: its limit less what is required between water and dew
+    /// point.
+    pub ready_w: Lanes,
     /// Transfer air in, kg/s, and the room that it comes from.
     pub transfer_kg_per_s: Lanes,
     /// Place of that room among all lanes.
@@ -974,6 +977,7 @@ fn block_facts(
         step_per_kg: [1.0; LANES],
         effective_kg: [step_s; LANES],
         limit_w: [1.0; LANES],
+        ready_w: [1.0; LANES],
         transfer_kg_per_s: ZERO,
         transfer_from: std::array::from_fn(|l| (first + l.min(count - 1)) as u32),
         has_transfer: false,
@@ -1062,6 +1066,8 @@ fn block_facts(
         f.effective_kg[l] = store.effective_kg();
         f.step_per_kg[l] = step_s / store.effective_kg();
         f.limit_w[l] = raw::humidity_ratio_at_dew_point(n.dew_point_limit_c, settings.p_pa);
+        f.ready_w[l] =
+            raw::humidity_ratio_at_dew_point(n.dew_point_limit_c - settings.required_margin_k, settings.p_pa);
         f.transfer_kg_per_s[l] = n.transfer_in_m3_per_s * RHO;
         if let Some(from) = n.transfer_from.as_deref().and_then(|id| project.room_index(id)) {
             f.transfer_from[l] = from as u32;

@@ -46,6 +46,18 @@ pub struct Options {
     pub watched: Vec<usize>,
     /// Whether the hours of the plants are handed to the observer.
     pub watch_plant: bool,
+    /// How rooms and plant are joined within a step.
+    pub coupling: Coupling,
+}
+
+/// How rooms and plant are joined within a step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Coupling {
+    /// The plant answers what the rooms took in the step before.
+    Lagged,
+    /// Every step is repeated this many times with the plant's own answer before it counts: the check on the lag, at a
+    /// multiple of the time.
+    Iterated(u32),
 }
 
 impl Default for Options {
@@ -58,6 +70,7 @@ impl Default for Options {
             warm_up_k: 0.02,
             watched: Vec::new(),
             watch_plant: false,
+            coupling: Coupling::Lagged,
         }
     }
 }
@@ -135,7 +148,7 @@ impl From<PrepareError> for Stopped {
 }
 
 /// A plant as the loop sees it.
-pub trait Plant<Supply, Demand>: Send {
+pub trait Plant<Supply, Demand>: Send + Clone {
     /// Supply to start with.
     fn first_supply(&self, mode: BuildingMode) -> Supply;
     /// A supply made in one mode, in the next.
@@ -190,7 +203,7 @@ impl Plant<AllAirSupply, AllAirDemand> for AllAirPlant {
 }
 
 /// Rooms of a scheme as the loop sees them.
-trait Rooms: Send {
+trait Rooms: Send + Clone {
     type Supply: Copy + Send;
     type Demand: Send;
     const SCHEME: Scheme;
@@ -517,8 +530,16 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
                     rh: p.settings.rh,
                     p_pa: p.settings.p_pa,
                 };
-                let demand = self.rooms.step(tile, h * per_hour + k, &self.supply, outdoor, &limits);
                 let time = StepTime { step, hour, hour_of_day: hour % 24, month, day_type: p.day_type(hour) };
+                if let Coupling::Iterated(times) = self.options.coupling {
+                    for _ in 0..times {
+                        let (mut rooms, mut plant) = (self.rooms.clone(), self.plant.clone());
+                        let demand = rooms.step(tile, h * per_hour + k, &self.supply, outdoor, &limits);
+                        let (_, next) = plant.step(&time, mode, outdoor, &demand, &self.supply);
+                        self.supply = next;
+                    }
+                }
+                let demand = self.rooms.step(tile, h * per_hour + k, &self.supply, outdoor, &limits);
                 let (done, next) = self.plant.step(&time, mode, outdoor, &demand, &self.supply);
                 let (electricity, fuel, cooling, heating) = self.sums.add(&done, step, month);
                 for (sum, v) in

@@ -89,12 +89,25 @@ pub fn schemes(project: &Project, asked: Option<SchemeWord>) -> Vec<Scheme> {
 fn step(project: &Project, asked: Option<Time>) -> Result<f64, Failure> {
     let s = asked.unwrap_or(project.year.step.value).si();
     let part = 3600.0 / s;
-    if (30.0..=3600.0).contains(&s) && (part - part.round()).abs() < 1e-9 {
-        Ok(s)
-    } else {
-        Err(Failure::usage(format!("a step of {s} s is not a whole part of an hour between 30 s and 1 h"))
-            .hint("15 min is usual; 5 min shows start-ups better"))
+    if !(30.0..=3600.0).contains(&s) || (part - part.round()).abs() >= 1e-9 {
+        return Err(Failure::usage(format!(
+            "a step of {s} s is not a whole part of an hour between 30 s and 1 h"
+        ))
+        .hint("15 min is usual; 5 min shows start-ups better"));
     }
+    // Known before anything is computed; the project's own step is checked with the project.
+    for charge in &project.economics.electricity_tariff.demand {
+        let over = charge.average_over.si() / s;
+        if over < 1.0 - 1e-9 || (over - over.round()).abs() >= 1e-9 {
+            return Err(Failure::usage(format!(
+                "the demand charge `{}` averages power over {} s, which a step of {s} s does not divide",
+                charge.name,
+                charge.average_over.si()
+            ))
+            .hint("take a step that divides it, or leave --step out"));
+        }
+    }
+    Ok(s)
 }
 
 /// What is simulated.

@@ -159,6 +159,16 @@ fn headline(out: &mut String, project: &Project, design: &Design, parts: &YearPa
                 format!("{}, {} room-hours", count(all, "coil"), grouped(hours, 1))
             },
         );
+        // What keeping dry cost: a coil that is shut does not cool.
+        let (shut, hours) = in_use(|m| m.held_shut_occupied_h);
+        line(
+            "held shut in use",
+            if shut == 0 {
+                "no coil".to_owned()
+            } else {
+                format!("{}, {} room-hours", count(shut, "coil"), grouped(hours, 1))
+            },
+        );
     }
     for text in verdicts(parts, show) {
         line("comparison", text);
@@ -216,10 +226,11 @@ fn margins(out: &mut String, parts: &YearParts<'_>, show: Show<'_>, which: Rooms
         format!("\n< {}", edge(1.0)),
         format!("\n< {}", edge(2.0)),
         "shut\nh".into(),
+        "in use\nh".into(),
         "wet\nh".into(),
         "water\ng".into(),
     ])
-    .numbers([1, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]);
+    .numbers([1, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13]);
     let listed = match which {
         Rooms::All => rooms.len(),
         Rooms::Smallest => rooms.len().min(FEWEST_ROOMS),
@@ -243,6 +254,7 @@ fn margins(out: &mut String, parts: &YearParts<'_>, show: Show<'_>, which: Rooms
             h(m.all.below_one_degf_h),
             h(m.all.below_two_degf_h),
             h(m.held_shut_h),
+            h(m.held_shut_occupied_h),
             h(m.condensation_h),
             h(m.condensate_kg * 1e3),
         ]);
@@ -252,7 +264,8 @@ fn margins(out: &mut String, parts: &YearParts<'_>, show: Show<'_>, which: Rooms
         let _ = writeln!(out, "and {} with larger margins; --all lists them", rooms.len() - listed);
     }
     let text = "The margin counts in every hour in which water colder than the room is in, or free to enter, the coil; first \
-                the hours in use, then all. Shut: the valve was held shut for humidity.";
+                the hours in use, then all. Shut: the valve was held shut for humidity, or the water of a server room's unit raised; the \
+                second figure in use.";
     let _ = writeln!(out, "{}", wrap(text, show.width, ""));
 }
 

@@ -159,6 +159,10 @@ impl TowerForm {
     fn cold_at(&self, s: &Saturation, air: &TowerAir, range: f64, ratio: f64) -> (f64, bool) {
         let goal = 1.0 / self.size(ratio);
         let (mut low, mut high) = (air.wet_bulb_c, HOTTEST_C - range);
+        if high <= low {
+            // More heat than water below boiling carries.
+            return (HOTTEST_C, false);
+        }
         // A start that the bracket then mends: the approach grows with the range and falls as the air warms.
         let mut t =
             (air.wet_bulb_c + range * (0.3 + 0.5 * ratio) * (1.5 - 0.02 * air.wet_bulb_c)).clamp(low, high);
