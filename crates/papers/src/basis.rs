@@ -6,9 +6,10 @@ mod year;
 
 use crate::book::Sources;
 use crate::issue::{Issue, PaperFile};
+use crate::numbers::{grouped, quantity};
 use crate::register::Register;
 use crate::shell::{Entry, Figures, Frame, Lie, Paper};
-use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
+use drycoil_units::{Power, Quantity, QuantityKind as K, UnitSystem};
 use maud::{Markup, html};
 
 pub(crate) const NAME: &str = "design-basis";
@@ -38,16 +39,24 @@ fn heading(id: &str) -> Markup {
     html! { @if let Some((n, (id, title))) = found { h2 id=(id) { (n + 1) " " (title) } } }
 }
 
-/// A quantity with its unit, or a dash where there is none.
+/// A quantity with its unit.
 fn show(issue: &Issue<'_>, kind: K, si: f64) -> String {
-    if si.is_finite() { format_si(kind, si, issue.system) } else { "-".to_owned() }
+    quantity(issue.system, kind, si)
+}
+
+/// A heating load of plant size.
+fn heating(issue: &Issue<'_>, w: f64) -> String {
+    match issue.system {
+        UnitSystem::Si => format!("{:.1}\u{a0}kW", w / 1e3),
+        UnitSystem::Ip => format!("{:.0}\u{a0}kBtu/h", Power::watts(w).in_unit("kBtu/h")),
+    }
 }
 
 /// A cooling load of plant size.
 fn load(issue: &Issue<'_>, w: f64) -> String {
     match issue.system {
-        UnitSystem::Si => format!("{:.1} kW", w / 1e3),
-        UnitSystem::Ip => format!("{:.1} ton", w / 3_516.852_842),
+        UnitSystem::Si => format!("{:.1}\u{a0}kW", w / 1e3),
+        UnitSystem::Ip => format!("{:.1}\u{a0}ton", w / 3_516.852_842),
     }
 }
 
@@ -56,7 +65,7 @@ fn objective(issue: &Issue<'_>, v: f64) -> String {
     let d = &issue.design.dew_point;
     let (v, unit) =
         if d.objective_unit == "kWh" { (v / 3.6e6, "kWh") } else { (v, d.objective_unit.as_str()) };
-    if v.is_finite() { format!("{} {unit}", crate::numbers::grouped(v, 0)) } else { "-".to_owned() }
+    if v.is_finite() { format!("{} {unit}", grouped(v, 0)).replace(' ', "\u{a0}") } else { "-".to_owned() }
 }
 
 pub(crate) fn document(

@@ -49,7 +49,8 @@ fn volume(
     paper.finish(&body, Figures::default())
 }
 
-fn place_id(index: usize) -> String {
+/// Name of the part of a volume that belongs to a place.
+pub(crate) fn place_id(index: usize) -> String {
     format!("p{}", index + 1)
 }
 
@@ -118,7 +119,7 @@ fn one(
                             ul {
                                 @for input in &line.inputs {
                                     li {
-                                        (input.symbol) " = " (input.shown(issue.system)) ": "
+                                        @if line.formula != "given" { (input.symbol) " = " (input.shown(issue.system)) ": " }
                                         (origin(issue, register, volume, sheet, &input.origin))
                                     }
                                 }
@@ -133,6 +134,10 @@ fn one(
 }
 
 fn calculation(issue: &Issue<'_>, line: &Line) -> Markup {
+    // What is taken as it stands has no formula.
+    if line.formula == "given" {
+        return html! { code.result { (line.symbol) " = " (line.shown(issue.system)) } };
+    }
     let numbers = line.numbers(issue.system);
     html! {
         code { (line.symbol) " = " (line.formula) }

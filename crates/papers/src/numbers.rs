@@ -2,6 +2,16 @@
 
 use drycoil_units::{QuantityKind as K, UnitSystem};
 
+/// A quantity with its unit, held together; a dash where there is no number.
+pub(crate) fn quantity(system: UnitSystem, kind: K, si: f64) -> String {
+    if si.is_finite() {
+        let number = grouped(system.value(kind, si), system.decimals(kind));
+        format!("{number} {}", system.symbol(kind)).replace(' ', "\u{a0}")
+    } else {
+        "-".to_owned()
+    }
+}
+
 /// How numbers of a year are shown.
 #[derive(Debug, Clone, Copy)]
 pub struct Numbers<'a> {

@@ -8,14 +8,14 @@ use crate::issue::{Issue, PaperFile};
 use crate::numbers::{Numbers, held};
 use crate::pictures;
 use crate::shell::{Entry, Figures, Frame, Lie, Paper};
-use drycoil_pictures::Options;
+use drycoil_pictures::{Options, PictureWidth};
 use maud::html;
 
 pub(crate) const NAME: &str = "owners-page";
 
 pub(crate) fn document(issue: &Issue<'_>, set: &[Entry]) -> PaperFile {
     let (project, design, system) = (issue.project, issue.design, issue.system);
-    let options = |id: &str| Options::new(system, id);
+    let options = |id: &str| Options::new(system, id).width(PictureWidth::Narrow);
     let mut figures = Figures::default();
     let sections = match &issue.year {
         Some(parts) => {
@@ -25,25 +25,28 @@ pub(crate) fn document(issue: &Issue<'_>, set: &[Entry]) -> PaperFile {
     };
     let of_year = issue.year.and_then(|parts| {
         Some([
-            pictures::carpet(project, parts.year, &options("carpet"))?,
             pictures::months(parts.year, &options("months"))?,
-            pictures::duration(parts.year, &options("duration"))?,
+            pictures::carpet(project, parts.year, &options("carpet"))?,
+            pictures::electric_duration(parts.year, &options("duration"))?,
         ])
     });
-    let mut drawn = vec![pictures::margins(project, design, &options("margins"))];
-    match of_year {
-        Some(three) => drawn.extend(three),
-        None => {
-            drawn.push(pictures::trade_off(design, &options("trade-off")));
-            drawn.push(pictures::chart(project, design, &options("chart")));
-            drawn.extend(pictures::water(project, design, &options("water-loop")));
-        }
-    }
+    // Two columns of two, each as tall as it is.
+    let margins = pictures::margins(project, design, &options("margins"));
+    let (left, right) = match of_year {
+        Some([months, carpet, duration]) => (vec![margins, duration], vec![carpet, months]),
+        None => (
+            vec![margins, pictures::trade_off(design, &options("trade-off"))],
+            [pictures::chart(project, design, &options("chart"))]
+                .into_iter()
+                .chain(pictures::water(project, design, &options("water-loop")))
+                .collect(),
+        ),
+    };
     let body = html! {
         div.text {
             @for (title, text) in &sections { div { h2 { (title) } p { (held(&text.join(" "))) } } }
         }
-        div.four { @for picture in drawn { (figures.figure(picture, "")) } }
+        div.four { @for column in [left, right] { div { @for picture in column { (figures.figure(picture, "")) } } } }
     };
     let paper = Paper { issue, set, name: NAME, lie: Lie::Upright, frame: Frame::OnePage, class: "owner" };
     paper.finish(&body, figures)

@@ -277,6 +277,18 @@ pub(crate) fn duration(year: &Year, options: &Options) -> Option<Drawn> {
     Some(picture.draw(options))
 }
 
+/// Hours at each electric load alone; none unless both schemes were simulated.
+pub(crate) fn electric_duration(year: &Year, options: &Options) -> Option<Drawn> {
+    let (d, a) = both(year)?;
+    let panel = DurationPanel {
+        label: "electricity".into(),
+        decoupled_w: d.hourly.electricity_w.clone(),
+        all_air_w: a.hourly.electricity_w.clone(),
+    };
+    let title = "Hours of the year at each electric load".to_owned();
+    Some(LoadDuration { title, panels: vec![panel] }.draw(options))
+}
+
 /// End uses that are drawn as one.
 const GROUPS: [(&str, &[Use]); 8] = [
     ("chillers", &[Use::ColdWater, Use::SensibleWater]),

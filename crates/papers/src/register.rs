@@ -95,6 +95,11 @@ impl Register {
         Self { schedules, places, volumes, index }
     }
 
+    /// Position of a place.
+    pub fn place(&self, place: &str) -> Option<usize> {
+        Some(self.index.get(place)?.0)
+    }
+
     /// A scheduled number and its place.
     pub fn find(&self, place: &str, quantity: &str) -> Option<(&ScheduledPlace, &Scheduled)> {
         let (at, quantities) = self.index.get(place)?;

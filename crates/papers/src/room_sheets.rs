@@ -1,19 +1,21 @@
 //! Room sheets: one page for each room, from its loads to its margin.
 
+use crate::book::place_id;
 use crate::issue::{Issue, PaperFile};
-use crate::numbers::grouped;
+use crate::numbers::{grouped, quantity};
 use crate::pictures;
 use crate::register::{Register, link};
 use crate::shell::{Entry, Figures, Frame, Lie, Paper};
 use crate::table::{RowKind, Tr, numbers, row, table, words};
+use drycoil_findings::{Finding, Severity};
 use drycoil_pictures::Options;
-use drycoil_project::Room;
 use drycoil_sizing::{LoadParts, Need, RoomLoads, RoomNeeds, Service, TerminalDesign, service_word};
-use drycoil_units::{QuantityKind as K, format_si};
+use drycoil_units::QuantityKind as K;
 use drycoil_year::findings::moment_words;
 use drycoil_year::result::RoomYear;
 use maud::{Markup, html};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 pub(crate) const NAME: &str = "room-sheets";
 
@@ -24,8 +26,9 @@ pub(crate) fn room_id(index: usize) -> String {
 
 pub(crate) fn document(issue: &Issue<'_>, set: &[Entry], register: &Register) -> PaperFile {
     let rooms = &issue.project.rooms;
+    let look_up = LookUp::new(issue);
     let sheets: Vec<(Markup, Figures)> =
-        (0..rooms.len()).into_par_iter().map(|i| sheet(issue, register, i)).collect();
+        (0..rooms.len()).into_par_iter().map(|i| sheet(issue, register, &look_up, i)).collect();
     let mut figures = Figures::default();
     let body = html! {
         nav.contents aria-label="Rooms" {
@@ -38,25 +41,37 @@ pub(crate) fn document(issue: &Issue<'_>, set: &[Entry], register: &Register) ->
     paper.finish(&body, figures)
 }
 
-/// The terminal that serves a room.
-fn terminal_of<'a>(issue: &Issue<'a>, room: &Room, needs: &RoomNeeds) -> Option<&'a TerminalDesign> {
-    if needs.service != Service::Terminal {
-        return None;
-    }
-    issue.design.terminals.iter().find(|t| t.zone == room.zone.value)
+/// What the sheets look up by room or zone.
+struct LookUp<'a> {
+    terminals: BTreeMap<&'a str, &'a TerminalDesign>,
+    findings: BTreeMap<&'a str, Vec<&'a Finding>>,
 }
 
-fn sheet(issue: &Issue<'_>, register: &Register, i: usize) -> (Markup, Figures) {
+impl<'a> LookUp<'a> {
+    fn new(issue: &Issue<'a>) -> Self {
+        let mut findings: BTreeMap<&str, Vec<&Finding>> = BTreeMap::new();
+        for f in issue.findings.iter().filter(|f| f.severity() > Severity::Note) {
+            if let Some(part) = f.places.first().and_then(|p| p.part.as_deref()) {
+                findings.entry(part).or_default().push(f);
+            }
+        }
+        Self { terminals: issue.design.terminals.iter().map(|t| (t.zone.as_str(), t)).collect(), findings }
+    }
+}
+
+fn sheet(issue: &Issue<'_>, register: &Register, look_up: &LookUp<'_>, i: usize) -> (Markup, Figures) {
     let (project, design) = (issue.project, issue.design);
     let (room, loads, needs) = (&project.rooms[i], &design.loads.rooms[i], &design.needs[i]);
     let s = issue.system;
-    let show = |kind: K, v: f64| format_si(kind, v, s);
+    let show = |kind: K, v: f64| quantity(s, kind, v);
     let options = |what: &str| Options::new(s, format!("{what}-{}", i + 1));
     let mut figures = Figures::default();
-    let terminal = terminal_of(issue, room, needs);
-    let working = register.places.iter().position(|p| p.place == room.id).and_then(|at| {
+    let terminal = (needs.service == Service::Terminal)
+        .then(|| look_up.terminals.get(room.zone.value.as_str()).copied())
+        .flatten();
+    let working = register.place(&room.id).and_then(|at| {
         let volume = &register.volumes[register.places[at].volume].name;
-        link(NAME, issue.links, volume, &format!("p{}", at + 1))
+        link(NAME, issue.links, volume, &place_id(at))
     });
     let markup = html! {
         section.sheet {
@@ -74,25 +89,24 @@ fn sheet(issue: &Issue<'_>, register: &Register, i: usize) -> (Markup, Figures) 
                 @if let Some(href) = working { dt { "Working" } dd { a href=(href) { "calculation book, " (room.id) } } }
             }
             div.pair {
-                div { (load_table(issue, loads)) }
+                div { (load_table(issue, loads)) (need_table(issue, needs)) }
                 div {
                     (figures.figure(
                         pictures::sensible_day(loads, &options("day")),
                         &format!("Sensible load by hour, {}.", loads.cooling.day),
                     ))
-                    (figures.figure(
-                        pictures::latent_day(loads, &options("latent")),
-                        "Latent gain of people and processes by hour of a weekday.",
-                    ))
+                    @if loads.latent_by_hour_w.iter().any(|w| *w > 0.0) {
+                        (figures.figure(
+                            pictures::latent_day(loads, &options("latent")),
+                            "Latent gain by hour of a weekday.",
+                        ))
+                    }
+                    @if needs.dew_point_c.is_finite() { (moisture(issue, needs)) }
                 }
-            }
-            div.pair {
-                div { (need_table(issue, needs)) }
-                div { (moisture(issue, needs)) }
             }
             @if let Some(t) = terminal { (terminal_part(issue, t)) }
             (year_part(issue, i))
-            (room_findings(issue, &room.id))
+            (room_findings(look_up.findings.get(room.id.as_str()).map_or(&[], Vec::as_slice)))
         }
     };
     (markup, figures)
@@ -141,6 +155,8 @@ fn load_table(issue: &Issue<'_>, loads: &RoomLoads) -> Markup {
     let mut rows: Vec<Tr> = parts(&loads.cooling.parts)
         .iter()
         .zip(parts(&loads.heating.parts))
+        // A source that a room does not have takes no line.
+        .filter(|((_, c), (_, h))| *c != 0.0 || *h != 0.0)
         .map(|((name, c), (_, h))| row([(*name).to_owned(), number(*c), number(-h)]))
         .collect();
     let total = |w: f64| grouped(s.value(K::Power, w), 0);
@@ -148,7 +164,7 @@ fn load_table(issue: &Issue<'_>, loads: &RoomLoads) -> Markup {
         row(["Sum".to_owned(), total(loads.cooling.load_w), total(loads.heating.load_w)]).kind(RowKind::Sum),
     );
     rows.push(row(["Latent gain".to_owned(), total(loads.latent_w), String::new()]));
-    rows.push(row(["Of it to the plenum".to_owned(), total(loads.plenum_w), String::new()]));
+    rows.push(row(["To the plenum, beside the sum".to_owned(), total(loads.plenum_w), String::new()]));
     let when = |p: &drycoil_sizing::LoadPeak| format!("{}, hour that begins {:02}:00", p.day, p.hour);
     html! {
         (table(
@@ -189,8 +205,7 @@ fn need_table(issue: &Issue<'_>, n: &RoomNeeds) -> Markup {
 }
 
 fn moisture(issue: &Issue<'_>, n: &RoomNeeds) -> Markup {
-    let show =
-        |kind: K, v: f64| if v.is_finite() { format_si(kind, v, issue.system) } else { "-".to_owned() };
+    let show = |kind: K, v: f64| quantity(issue.system, kind, v);
     html! {
         h3 { "Moisture" }
         dl.facts {
@@ -208,7 +223,7 @@ fn moisture(issue: &Issue<'_>, n: &RoomNeeds) -> Markup {
 }
 
 fn terminal_part(issue: &Issue<'_>, t: &TerminalDesign) -> Markup {
-    let show = |kind: K, v: f64| format_si(kind, v, issue.system);
+    let show = |kind: K, v: f64| quantity(issue.system, kind, v);
     let wet = t.water_margin_k < 0.0;
     let short = t.water_margin_k < t.required_margin_k - 1e-9;
     html! {
@@ -281,13 +296,7 @@ fn year_part(issue: &Issue<'_>, i: usize) -> Markup {
     )
 }
 
-fn room_findings(issue: &Issue<'_>, room: &str) -> Markup {
-    let own: Vec<_> = issue
-        .findings
-        .iter()
-        .filter(|f| f.severity() > drycoil_findings::Severity::Note)
-        .filter(|f| f.places.first().and_then(|p| p.part.as_deref()) == Some(room))
-        .collect();
+fn room_findings(own: &[&Finding]) -> Markup {
     html! {
         @if !own.is_empty() {
             h3 { "Findings" }

@@ -157,7 +157,7 @@ fn flat(issue: &Issue<'_>, register: &Register, s: usize, schedule: &Schedule) -
                     @for (r, row) in schedule.rows.iter().enumerate() {
                         tr {
                             @for (i, c) in columns.iter().enumerate() {
-                                @if i < keys { th scope="row" { (cell(issue, register, (s, r, *c), schedule, row)) } }
+                                @if i < keys { th.k scope="row" { (cell(issue, register, (s, r, *c), schedule, row)) } }
                                 @else {
                                     @let numeric = schedule.columns[*c].kind != ColumnKind::Text;
                                     td class=[numeric.then_some("n")] { (cell(issue, register, (s, r, *c), schedule, row)) }

@@ -72,7 +72,7 @@ fn css_string(text: &str) -> String {
     out
 }
 
-fn style(issue: &Issue<'_>, title: &str, lie: Lie) -> String {
+fn style(issue: &Issue<'_>, title: &str, lie: Lie, frame: Frame) -> String {
     let d = issue.document;
     let (page, width) = match lie {
         Lie::Upright => (issue.paper.word().to_owned(), "8.5in"),
@@ -85,6 +85,8 @@ fn style(issue: &Issue<'_>, title: &str, lie: Lie) -> String {
         .replace("RUNNING_LEFT", &css_string(&left))
         .replace("RUNNING_RIGHT", &css_string(title))
         .replace("FOOT_LEFT", &css_string(&foot))
+        .replace("TOP", if frame == Frame::OnePage { ".6in" } else { ".8in" })
+        .replace("BOTTOM", if frame == Frame::OnePage { ".55in" } else { ".75in" })
         .replace("PAGE", &page)
         .replace("WIDTH", width)
         .replace("FONT", FONT)
@@ -129,9 +131,9 @@ impl Paper<'_> {
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta name="generator" content={ "drycoil " (d.program) };
                     title { (title) ": " (d.project) }
-                    style { (PreEscaped(style(issue, &title, self.lie))) }
+                    style { (PreEscaped(style(issue, &title, self.lie, self.frame))) }
                 }
-                body {
+                body.one-page[self.frame == Frame::OnePage] {
                     a.skip href="#content" { "Skip to the content" }
                     header {
                         p.job { (d.project) ", revision " (d.revision) }

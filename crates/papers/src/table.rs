@@ -71,8 +71,10 @@ pub(crate) fn table(caption: &str, heads: &[Head], rows: &[Tr]) -> Markup {
     if rows.is_empty() {
         return html! {};
     }
+    // A short table stays on one page.
+    let short = rows.len() <= 14;
     html! {
-        table {
+        table.short[short] {
             caption { (caption) }
             (head(heads))
             tbody {

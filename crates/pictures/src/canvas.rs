@@ -21,18 +21,46 @@ pub struct Options {
     /// Name of the picture, unlike that of any other in the same document: a letter and then letters, digits, `-`
     /// and `_`.
     pub id: String,
+    /// Width of the carpet, the months, the load duration and the margin strip; other pictures have one of their own.
+    pub width: PictureWidth,
+}
+
+/// How wide a picture is. The type keeps its size, so a narrow picture reads well where it is printed small.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PictureWidth {
+    /// 720 units, the width of a page.
+    Usual,
+    /// 520 units, for two beside each other.
+    Narrow,
+}
+
+impl PictureWidth {
+    /// The width in units of the view box.
+    pub(crate) const fn units(self) -> f64 {
+        match self {
+            Self::Usual => 720.0,
+            Self::Narrow => 520.0,
+        }
+    }
 }
 
 impl Options {
     /// Options of a picture on white paper.
     pub fn new(system: UnitSystem, id: impl Into<String>) -> Self {
-        Self { system, appearance: Appearance::Light, id: id.into() }
+        Self { system, appearance: Appearance::Light, id: id.into(), width: PictureWidth::Usual }
     }
 
     /// The same with another paper.
     #[must_use]
     pub fn appearance(mut self, appearance: Appearance) -> Self {
         self.appearance = appearance;
+        self
+    }
+
+    /// The same with another width.
+    #[must_use]
+    pub fn width(mut self, width: PictureWidth) -> Self {
+        self.width = width;
         self
     }
 }
@@ -305,7 +333,7 @@ impl Use {
 pub(crate) struct Canvas {
     pub(crate) width: f64,
     height: f64,
-    options: Options,
+    pub(crate) options: Options,
     shapes: Vec<Element>,
     used: BTreeSet<(Ink, Use)>,
     patterns: BTreeSet<(Ink, usize)>,

@@ -1,7 +1,7 @@
 //! The dew-point margin of every hour of a year.
 
 use crate::axes::{heading, heading_height};
-use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Options, Pen, Picture, STRONG, TICK};
+use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Options, Pen, Picture, PictureWidth, STRONG, TICK};
 use crate::error::{PictureError, finite, length};
 use crate::ink::Ink;
 use crate::scale::number;
@@ -35,7 +35,6 @@ pub(crate) const MONTHS: [(&str, usize); 12] = [
     ("Nov", 30),
     ("Dec", 31),
 ];
-const WIDTH: f64 = 720.0;
 const CELL_HIGH: f64 = 8.0;
 /// Classes from wettest to driest.
 const CLASSES: [Ink; 9] =
@@ -78,10 +77,12 @@ impl Carpet {
         let limits = limits(options.system);
         let class = |k: f64| limits.iter().filter(|l| shown.value(k) >= **l).count();
 
-        let top = heading_height(&self.title, WIDTH) + 26.0;
-        let area = Area { left: 44.0, top, right: WIDTH - 14.0, bottom: top + 24.0 * CELL_HIGH };
-        let height = area.bottom + 104.0;
-        let mut canvas = Canvas::new(options, WIDTH, height)?;
+        let wide = options.width.units();
+        let top = heading_height(&self.title, wide) + 26.0;
+        let area = Area { left: 44.0, top, right: wide - 14.0, bottom: top + 24.0 * CELL_HIGH };
+        let title_high = if options.width == PictureWidth::Narrow { 10.0 } else { 0.0 };
+        let height = area.bottom + 104.0 + title_high;
+        let mut canvas = Canvas::new(options, wide, height)?;
         heading(&mut canvas, &self.title)?;
         canvas.text((area.left, area.top - 8.0), Align::Left, "hour of the day", AXIS)?;
         canvas.rect(area, Fill::Pattern(Ink::Net, 4), None);
@@ -136,7 +137,7 @@ impl Carpet {
         }
         canvas.rect_outline(area, Pen::new(Ink::Quiet, 1.0));
 
-        self.key(&mut canvas, &shown, &limits, &counts, area.bottom + 38.0)?;
+        self.key(&mut canvas, &shown, &limits, &counts, area.bottom + 38.0 + title_high)?;
         let description = self.description(&shown, &counts);
         canvas.finish(&self.title, &description)
     }
@@ -150,11 +151,17 @@ impl Carpet {
         counts: &[usize; CLASSES.len()],
         top: f64,
     ) -> Result<(), PictureError> {
-        let wide = 52.0;
         let left = 44.0;
+        let title = shown.title("margin");
+        // On a narrow picture the title stands above the boxes instead of beside them.
+        let (wide, beside) = match canvas.options.width {
+            PictureWidth::Usual => (52.0, AXIS.width(&title) + 14.0),
+            PictureWidth::Narrow => (45.0, 0.0),
+        };
         let decimals = usize::from(limits.iter().any(|l| l.fract() != 0.0));
-        canvas.text((left, top + 1.0), Align::Left, &shown.title("margin"), AXIS)?;
-        let start = left + AXIS.width(&shown.title("margin")) + 14.0;
+        let above = if beside > 0.0 { top + 1.0 } else { top - 10.0 };
+        canvas.text((left, above), Align::Left, &title, AXIS)?;
+        let start = left + beside;
         let boxes = top + 8.0;
         for (i, ink) in CLASSES.iter().enumerate() {
             let x = start + i as f64 * wide;

@@ -31,7 +31,6 @@ pub struct LoadDuration {
     pub panels: Vec<DurationPanel>,
 }
 
-const WIDTH: f64 = 720.0;
 const PANEL: f64 = 170.0;
 const BETWEEN: f64 = 62.0;
 /// Points of a curve: about one for every second unit of width, and the ends.
@@ -71,13 +70,14 @@ impl LoadDuration {
             (Key::Marked(DECOUPLED, Mark::Dot), "decoupled".to_owned()),
             (Key::Marked(ALL_AIR, Mark::Triangle), "all-air".to_owned()),
         ];
-        let top = heading_height(&self.title, WIDTH) + 4.0;
-        let first = top + legend_height(&entries, WIDTH) + 30.0;
+        let wide = options.width.units();
+        let top = heading_height(&self.title, wide) + 4.0;
+        let first = top + legend_height(&entries, wide) + 30.0;
         let count = self.panels.len() as f64;
         let height = first + count * PANEL + (count - 1.0) * BETWEEN + 42.0;
-        let mut canvas = Canvas::new(options, WIDTH, height)?;
+        let mut canvas = Canvas::new(options, wide, height)?;
         heading(&mut canvas, &self.title)?;
-        legend(&mut canvas, 12.0, top, WIDTH - 24.0, &entries)?;
+        legend(&mut canvas, 12.0, top, wide - 24.0, &entries)?;
 
         let mut prepared = Vec::new();
         for panel in &self.panels {
@@ -87,7 +87,7 @@ impl LoadDuration {
             prepared.push((panel, shown, ticks));
         }
         let left = prepared.iter().map(|(_, _, t)| left_width(t)).fold(0.0, f64::max) + 12.0;
-        let right = WIDTH - 22.0;
+        let right = wide - 22.0;
         let mut description = String::from("Load duration curves of both schemes.");
         for (i, (data, shown, ticks)) in prepared.iter().enumerate() {
             let top = first + i as f64 * (PANEL + BETWEEN);

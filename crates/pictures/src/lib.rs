@@ -46,7 +46,7 @@ mod text;
 mod trade_off;
 mod water_loop;
 
-pub use canvas::{Label, Options, Picture};
+pub use canvas::{Label, Options, Picture, PictureWidth};
 pub use carpet::Carpet;
 pub use day::DayProfile;
 pub use duration::{DurationPanel, LoadDuration};

@@ -1,7 +1,9 @@
 //! Dew-point margin of every room, sorted.
 
 use crate::axes::{LIMIT, Panel, across, below_axis, heading, heading_height, left_axis, upright};
-use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Mark, Options, Pen, Picture, STRONG, TICK};
+use crate::canvas::{
+    AXIS, Align, Area, Canvas, Fill, Mark, Options, Pen, Picture, PictureWidth, STRONG, TICK,
+};
 use crate::error::{PictureError, all_finite, finite};
 use crate::ink::Ink;
 use crate::scale::{Scale, number};
@@ -29,9 +31,13 @@ pub struct MarginStrip {
     pub required_k: f64,
 }
 
-const WIDTH: f64 = 720.0;
 /// Rooms that are named.
-const NAMED: usize = 12;
+const fn named(width: PictureWidth) -> usize {
+    match width {
+        PictureWidth::Usual => 12,
+        PictureWidth::Narrow => 6,
+    }
+}
 const ROW: f64 = 18.0;
 const STRIP: f64 = 130.0;
 
@@ -60,14 +66,15 @@ impl MarginStrip {
         let shown = Shown::of(QuantityKind::TemperatureDifference, options.system);
         let mut rooms: Vec<&RoomMargin> = self.rooms.iter().collect();
         rooms.sort_by(|a, b| a.margin_k.total_cmp(&b.margin_k).then_with(|| a.name.cmp(&b.name)));
-        let named = rooms.len().min(NAMED);
-        let strip = rooms.len() > NAMED;
+        let named = rooms.len().min(named(options.width));
+        let strip = rooms.len() > named;
 
-        let top = heading_height(&self.title, WIDTH) + 26.0;
+        let wide = options.width.units();
+        let top = heading_height(&self.title, wide) + 26.0;
         let rows = if rooms.is_empty() { 1.0 } else { named as f64 };
         let bottom = top + rows * ROW + 6.0;
         let height = bottom + 44.0 + if strip { STRIP + 70.0 } else { 0.0 };
-        let mut canvas = Canvas::new(options, WIDTH, height)?;
+        let mut canvas = Canvas::new(options, wide, height)?;
         heading(&mut canvas, &self.title)?;
 
         if rooms.is_empty() {
@@ -77,9 +84,9 @@ impl MarginStrip {
         }
 
         let names: Vec<String> =
-            rooms[..named].iter().map(|r| shorten(&r.name, AXIS.size, AXIS.weight, 240.0)).collect();
+            rooms[..named].iter().map(|r| shorten(&r.name, AXIS.size, AXIS.weight, wide / 3.0)).collect();
         let left = 12.0 + names.iter().map(|n| AXIS.width(n)).fold(0.0, f64::max) + 8.0;
-        let right = WIDTH - 60.0;
+        let right = wide - 60.0;
         let (low, high) = extent(rooms[..named].iter().map(|r| r.margin_k).chain([0.0, self.required_k]));
         let ticks = across(shown.value(low), shown.value(high), right - left);
         let panel = Panel {
@@ -110,12 +117,12 @@ impl MarginStrip {
         // A margin that is not zero is not written as zero.
         let small = |r: &&RoomMargin| r.margin_k != 0.0 && shown.value(r.margin_k).abs() < 0.05;
         let decimals = if rooms[..named].iter().any(small) { 2 } else { 1 };
-        canvas.text((WIDTH - 14.0, top - 8.0), Align::Right, &shown.symbol, AXIS)?;
+        canvas.text((wide - 14.0, top - 8.0), Align::Right, &shown.symbol, AXIS)?;
         for (i, room) in rooms[..named].iter().enumerate() {
             let y = panel.y.at(i as f64 + 0.5);
             let text = number(shown.value(room.margin_k), decimals);
             let set = if room.margin_k < self.required_k { STRONG } else { AXIS };
-            canvas.text((WIDTH - 14.0, y + 3.8), Align::Right, &text, set)?;
+            canvas.text((wide - 14.0, y + 3.8), Align::Right, &text, set)?;
         }
         let title = if strip {
             format!("dew-point margin of the {named} rooms nearest to condensation, {}", shown.symbol)
@@ -152,7 +159,7 @@ impl MarginStrip {
         let area = Area {
             left: 12.0 + crate::axes::left_width(&ticks),
             top,
-            right: WIDTH - 60.0,
+            right: canvas.width - 60.0,
             bottom: top + STRIP,
         };
         let count = rooms.len() as f64;

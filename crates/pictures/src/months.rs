@@ -3,7 +3,7 @@
 use crate::axes::{
     Key, Panel, heading, heading_height, left_axis, left_width, legend, legend_height, upright,
 };
-use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Options, PATTERNS, Pen, Picture, TICK};
+use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Options, PATTERNS, Pen, Picture, PictureWidth, TICK};
 use crate::carpet::MONTHS;
 use crate::error::{PictureError, length, within};
 use crate::ink::Ink;
@@ -32,8 +32,14 @@ pub struct MonthlyEndUses {
     pub end_uses: Vec<EndUse>,
 }
 
-const WIDTH: f64 = 720.0;
-const PANEL: f64 = 240.0;
+/// Height of the bars.
+const fn panel_high(width: PictureWidth) -> f64 {
+    match width {
+        PictureWidth::Usual => 240.0,
+        PictureWidth::Narrow => 180.0,
+    }
+}
+
 /// Each end use has an ink and a pattern of its own, so that a bar reads in grey too.
 const LOOKS: [(Ink, usize); PATTERNS] = [
     (Ink::Blue, 0),
@@ -74,7 +80,8 @@ impl MonthlyEndUses {
         ];
         let peak = largest(sums.iter().flatten().copied());
         let shown = Shown::energy(peak);
-        let ticks = upright(0.0, shown.value(peak), PANEL);
+        let high = panel_high(options.width);
+        let ticks = upright(0.0, shown.value(peak), high);
 
         // The legend reads from the top of a bar to its bottom, as the bar does.
         let entries: Vec<(Key, String)> = self
@@ -86,16 +93,17 @@ impl MonthlyEndUses {
                 (Key::Box(fill(look), Some(edge(look))), text)
             })
             .collect();
-        let top = heading_height(&self.title, WIDTH) + 4.0;
-        let key = legend_height(&entries, WIDTH - 24.0);
+        let wide = options.width.units();
+        let top = heading_height(&self.title, wide) + 4.0;
+        let key = legend_height(&entries, wide - 24.0);
         let first = top + key + 30.0;
-        let height = first + PANEL + 60.0;
-        let mut canvas = Canvas::new(options, WIDTH, height)?;
+        let height = first + high + 60.0;
+        let mut canvas = Canvas::new(options, wide, height)?;
         heading(&mut canvas, &self.title)?;
-        legend(&mut canvas, 12.0, top, WIDTH - 24.0, &entries)?;
+        legend(&mut canvas, 12.0, top, wide - 24.0, &entries)?;
 
         let left = left_width(&ticks) + 12.0;
-        let area = Area { left, top: first, right: WIDTH - 14.0, bottom: first + PANEL };
+        let area = Area { left, top: first, right: wide - 14.0, bottom: first + high };
         let panel = Panel {
             area,
             x: Scale::new(0.0, 12.0, area.left, area.right),

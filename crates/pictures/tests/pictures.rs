@@ -5,7 +5,7 @@ mod samples;
 
 use drycoil_pictures::{
     AirPoint, Appearance, Better, Carpet, DayProfile, DurationPanel, LoadDuration, Naming, Options, Picture,
-    PictureError, PsychrometricChart, RoomState, WaterArrangement, custom_properties,
+    PictureError, PictureWidth, PsychrometricChart, RoomState, WaterArrangement, custom_properties,
 };
 use drycoil_units::{QuantityKind, UnitSystem};
 use quick_xml::Reader;
@@ -13,6 +13,7 @@ use quick_xml::events::Event;
 
 const SYSTEMS: [UnitSystem; 2] = [UnitSystem::Si, UnitSystem::Ip];
 const PAPERS: [Appearance; 2] = [Appearance::Light, Appearance::Dark];
+const WIDTHS: [PictureWidth; 2] = [PictureWidth::Usual, PictureWidth::Narrow];
 
 /// What a strict reader finds in a picture: names of elements with their attributes, and texts.
 struct Read {
@@ -144,8 +145,9 @@ fn both(name: &str, draw: impl Fn(&Options) -> Result<Picture, PictureError>) {
 fn every_picture_of_the_gallery_keeps_the_rules() {
     for system in SYSTEMS {
         for paper in PAPERS {
-            for (name, draw) in samples::all() {
-                let options = Options::new(system, name.as_str()).appearance(paper);
+            let all = WIDTHS.into_iter().flat_map(|w| samples::all().into_iter().map(move |s| (w, s)));
+            for (width, (name, draw)) in all {
+                let options = Options::new(system, name.as_str()).appearance(paper).width(width);
                 let picture = draw(&options).unwrap();
                 examine(&name, &picture);
                 assert_eq!(picture, draw(&options).unwrap(), "{name}: the same bytes twice");

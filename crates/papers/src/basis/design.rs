@@ -1,6 +1,6 @@
 //! The design: job, climate, criteria, system, dew point, primary air, water.
 
-use super::{NAME, heading, load, objective, show};
+use super::{NAME, heading, heating, load, objective, show};
 use crate::issue::Issue;
 use crate::numbers::grouped;
 use crate::pictures;
@@ -98,7 +98,7 @@ pub(super) fn job(issue: &Issue<'_>) -> Markup {
             p {
                 "Coincident sensible cooling load of the building " (load(issue, b.cooling.load_w)) " (" (b.cooling.day) ", hour that begins "
                 (format!("{:02}:00", b.cooling.hour)) "), sum of the room peaks " (load(issue, b.cooling_sum_of_peaks_w))
-                "; coincident heating load " (show(issue, K::Power, b.heating.load_w)) "."
+                "; coincident heating load " (heating(issue, b.heating.load_w)) "."
             }
         }
     }
@@ -269,7 +269,7 @@ pub(super) fn system(issue: &Issue<'_>) -> Markup {
         CoilAir::Room => "room air",
         CoilAir::Plenum => "air of the ceiling plenum",
     };
-    let heating = match t.heating.value {
+    let room_heating = match t.heating.value {
         HeatingKind::HotWater => "a hot-water coil in the terminal",
         HeatingKind::Electric => "an electric heater in the terminal",
         HeatingKind::Perimeter => "radiation at the perimeter",
@@ -294,14 +294,14 @@ pub(super) fn system(issue: &Issue<'_>) -> Markup {
         section {
             (heading("system"))
             p {
-                (u.units) @if u.units == 1 { " primary-air unit" } @else { " primary-air units" } " dries the outdoor air that people need, " (recovery) ", to a dew point of "
+                @if u.units == 1 { "One primary-air unit dries" } @else { (u.units) " primary-air units dry" } " the outdoor air that people need, " (recovery) ", to a dew point of "
                 (show(issue, K::Temperature, u.coil_leaving_dew_point_c)) " leaving the coil. " (reheat) ", at "
                 (show(issue, K::Temperature, u.delivered_dry_bulb_c)) ", to every room with a terminal."
             }
             p {
                 "In each zone a fan-powered terminal takes its primary air and " (coil_air) " over a coil that must stay dry: its water enters at "
                 (show(issue, K::Temperature, issue.design.dew_point.sensible_water_c))
-                ". The coil has no drain. Heating is by " (heating) ", its heat from " (source) "."
+                ". The coil has no drain. Heating is by " (room_heating) ", its heat from " (source) "."
             }
             p {
                 (water) " Heat is rejected by a cooling tower"
@@ -317,10 +317,13 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
     let s = issue.system;
     let t = s.symbol(K::Temperature);
     let f = s.symbol(K::StandardAirFlow);
-    let temperature = |c: f64| format!("{:.1}", s.value(K::Temperature, c));
+    let temperature =
+        |c: f64| if c.is_finite() { format!("{:.1}", s.value(K::Temperature, c)) } else { "-".to_owned() };
     let flow = |v: f64| grouped(s.value(K::StandardAirFlow, v), usize::from(s == UnitSystem::Si));
     let energy = d.objective_unit == "kWh";
-    let amount = |v: f64| grouped(if energy { v / 3.6e6 } else { v }, 0);
+    let amount = |v: f64| {
+        if v.is_finite() { grouped(if energy { v / 3.6e6 } else { v }, 0) } else { "-".to_owned() }
+    };
     let governing: Vec<Tr> = d
         .governing
         .iter()
@@ -356,7 +359,7 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
                 format!("{:.1}", p.fan_power_w / 1e3),
                 p.terminal_units.to_string(),
                 p.unserved_zones.to_string(),
-                if p.objective.is_finite() { amount(p.objective) } else { "-".to_owned() },
+                amount(p.objective),
             ])
             .kind(kind)
         })
@@ -475,7 +478,7 @@ pub(super) fn water(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
                 "Block loads: sensible loop " (load(issue, p.sensible_load_w)) " (" (format!("{:.0} %", p.diversity * 100.0))
                 " of the sum of the terminals), drying " (load(issue, p.drying_load_w)) ". The tower rejects " (load(issue, p.tower_heat_w))
                 " at a wet bulb of " (show(issue, K::Temperature, p.tower_wet_bulb_c)) ". Heating "
-                (show(issue, K::Power, p.heating_terminals_w)) " in the rooms and " (show(issue, K::Power, p.heating_primary_w)) " for primary air."
+                (heating(issue, p.heating_terminals_w)) " in the rooms and " (heating(issue, p.heating_primary_w)) " for primary air."
             }
             @if let Some(picture) = pictures::water(issue.project, issue.design, &options(issue, "water-loop")) {
                 (figures.figure(picture, "Flow and temperature of the chosen arrangement at the block load."))

@@ -188,6 +188,17 @@ fn estimates(parts: &YearParts<'_>, n: Numbers<'_>) -> Markup {
     )
 }
 
+/// The unit in which the trade buys what is counted in an SI unit, and how many of it are one of those.
+fn traded<'a>(issue: &Issue<'_>, si_unit: &'a str) -> (f64, &'a str) {
+    let s = issue.system;
+    match si_unit {
+        "W" => (1e-3, "kW"),
+        "m3/s" => (s.value(K::StandardAirFlow, 1.0), s.symbol(K::StandardAirFlow)),
+        "m2" => (s.value(K::Area, 1.0), s.symbol(K::Area)),
+        other => (1.0, other),
+    }
+}
+
 fn amount(a: &AmountRecord) -> String {
     a.value.map_or_else(|| "not priced".to_owned(), |v| grouped(v, 0))
 }
@@ -212,12 +223,13 @@ pub(super) fn cost(issue: &Issue<'_>) -> Markup {
         bills.push(row([scheme, "water and maintenance", "all", &amount(&s.yearly_other)]));
         for c in &s.first_costs {
             let number = |v: Option<f64>, d| v.map_or_else(|| "-".to_owned(), |v| grouped(v, d));
+            let (factor, unit) = traded(issue, &c.unit);
             first.push(row([
                 scheme.to_owned(),
                 c.item.clone(),
-                number(c.quantity, 1),
-                c.unit.clone(),
-                number(c.unit_price, 2),
+                number(c.quantity.map(|q| q * factor), usize::from(factor != 1.0)),
+                unit.to_owned(),
+                number(c.unit_price.map(|p| p / factor), 2),
                 c.amount.map_or_else(|| "not priced".to_owned(), |v| grouped(v, 0)),
                 c.life_years.map_or_else(String::new, |y| y.to_string()),
             ]));

@@ -39,9 +39,12 @@ fn measure<'a>(parts: &YearParts<'a>, what: &str) -> Option<&'a Measure> {
 fn compared(project: &Project, design: &Design, parts: &YearParts<'_>) -> Vec<String> {
     let both = parts.year.schemes.len() == 2;
     let mut out = vec![format!(
-        "{} rooms in {} were simulated through one typical weather year, hour by hour and in smaller steps between.",
-        project.rooms.len(),
-        design.site.place
+        "{} in {} simulated through one typical weather year, hour by hour and in smaller steps between.",
+        match project.rooms.len() {
+            1 => "One room".to_owned(),
+            n => format!("{n} rooms"),
+        },
+        format_args!("{} {}", design.site.place, if project.rooms.len() == 1 { "was" } else { "were" })
     )];
     if both {
         out.push(
@@ -291,10 +294,10 @@ pub(super) fn design_sections(project: &Project, design: &Design, numbers: Numbe
             "What is proposed",
             vec![
                 format!(
-                    "Of {} rooms in {}, {served} get a small fan unit with cool, never cold, water. One central unit brings in \
+                    "In {}, {served} of {} rooms get a small fan unit with cool, never cold, water. One central unit brings in \
                      the outdoor air that people need, {}, and dries it.",
-                    project.rooms.len(),
                     design.site.place,
+                    project.rooms.len(),
                     show(K::StandardAirFlow, design.primary_unit.delivered_m3_per_s)
                 ),
             ],
