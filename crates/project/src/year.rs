@@ -88,7 +88,7 @@ pub struct YearInput {
     pub night_dew_point_limit: Option<Sourced<Temperature>>,
     /// Air that it takes then.
     pub night_air: Sourced<NightAir>,
-    /// When coil valves may open at start-up.
+    /// When coil valves may be open, at start-up and in use.
     pub coil_release: Sourced<CoilRelease>,
     /// Reset of the supply dew point.
     pub supply_dew_point_reset: Sourced<SupplyDewPointReset>,

@@ -4,7 +4,7 @@
 mod projects;
 
 use drycoil_findings::Severity;
-use drycoil_project::{Project, UseShare};
+use drycoil_project::{DayType, Project, UseShare};
 use drycoil_sizing::{Design, MoistureHour, RoomNeeds, Service};
 use drycoil_units::STANDARD_AIR_DENSITY_KG_PER_M3 as RHO;
 use projects::{close, need, pool, read_example};
@@ -164,6 +164,36 @@ fn phys_loads_are_the_sum_of_their_parts_and_floors_of_their_rooms() {
             loads.building.latent_w <= loads.floors.iter().map(|f| f.latent_w).sum::<f64>() * (1.0 + 1e-9)
         );
     }
+}
+
+/// First law over the repeated design day: a room without outer surface has nowhere to leave its heat but the coil, since
+/// the rooms around it are used as it is. What weak film still passes is below 1 % of its gains.
+#[test]
+fn phys_a_room_without_outer_surface_removes_all_its_gains() {
+    let mut found = 0;
+    for (project, design) in designs() {
+        for (i, room) in project.rooms.iter().enumerate() {
+            if project.surfaces_of(room).next().is_some() || design.needs[i].service != Service::Terminal {
+                continue;
+            }
+            let l = &design.loads.rooms[i];
+            let profile = project.profile_of(room);
+            let area = room.floor_area.value.to_square_metres();
+            let full = [
+                (UseShare::People, room.people.value * room.sensible_per_person.value.to_watts()),
+                (UseShare::Lighting, room.lighting.value.to_w_per_m2() * area),
+                (UseShare::Plugs, room.plugs.value.to_w_per_m2() * area),
+                (UseShare::Process, room.process_sensible.value.to_watts()),
+            ];
+            let gains: f64 = (0..24)
+                .map(|h| full.iter().map(|(of, w)| w * profile.share(*of, DayType::Weekday, h)).sum::<f64>())
+                .sum();
+            let removed: f64 = l.sensible_w[l.cooling.day_index].iter().sum();
+            assert!(close(removed, gains, 0.01), "{} {removed} {gains}", room.id);
+            found += 1;
+        }
+    }
+    assert!(found > 5);
 }
 
 #[test]

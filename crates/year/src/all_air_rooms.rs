@@ -11,6 +11,7 @@ use crate::plant::all_air_design::AllAirDesign;
 use crate::prepare::{LANES, Lanes, Prepared, SENSIBLE_UNIT_FAN_SHARE, ZERO};
 use crate::signals::{AllAirDemand, AllAirSupply, BuildingMode, Outdoor};
 use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
+use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_project::{AllAirDemandControl, MinimumFlow, Project};
 use drycoil_rooms::block::{Ideal, Response, control, moisture};
@@ -230,7 +231,13 @@ impl<'a> AllAirRooms<'a> {
 
     /// Settings of an hour, with the supply at its start.
     pub fn set_hour(&mut self, hour: usize, mode: BuildingMode, _supply: &AllAirSupply) {
+        wide::run(self.p.arch, HourWork { rooms: self, hour, mode });
+    }
+
+    #[inline(always)]
+    fn hour(&mut self, hour: usize, mode: BuildingMode) {
         let p = self.p;
+        let steps = p.weather.steps_per_hour as f64;
         let mut count = FeatureSteps::default();
         let mut asked = 0.0;
         for ((k, f), x) in self.blocks.iter_mut().zip(&p.blocks).zip(&self.facts) {
@@ -251,17 +258,22 @@ impl<'a> AllAirRooms<'a> {
                 // Before use boxes move what heats or cools, no ventilation.
                 k.least[l] = least * served;
                 k.outdoor[l] = zone * served;
+                k.plenum_w[l] = f.plenum_w[l] * h.lights[l];
+            }
+            for l in 0..LANES {
+                let served = h.served[l] * (1.0 - h.standby[l]);
+                let people = x.people[l] * h.people[l];
                 let uncorrected = if x.demand_control[l] > 0.0 { people } else { x.people[l] };
                 asked += (uncorrected + x.area[l]).max(x.fixed[l]) * served * there[l];
-                k.plenum_w[l] = f.plenum_w[l] * h.lights[l];
                 count.set_back += there[l] * (1.0 - h.served[l] - h.start[l]);
                 count.start_up += there[l] * h.start[l];
                 count.standby += there[l] * h.standby[l];
                 count.demand_control +=
-                    f64::from(u8::from(served > 0.0 && least < x.least[l] * (1.0 - 1e-9)));
+                    f64::from(u8::from(served > 0.0 && k.least[l] < x.least[l] * (1.0 - 1e-9)));
                 count.transfer += f64::from(u8::from(h.transfer[l] > 0.0));
                 count.follower += f.follower[l] * there[l];
             }
+            k.tally.hour(&h, steps);
             k.hour = h;
         }
         self.outdoor_asked = asked;
@@ -269,8 +281,20 @@ impl<'a> AllAirRooms<'a> {
     }
 
     /// One step.
-    #[allow(clippy::too_many_lines)]
     pub(crate) fn step(
+        &mut self,
+        tile: &Tile,
+        step_of_tile: usize,
+        supply: &AllAirSupply,
+        outdoor: &Outdoor,
+        limits: &StepLimits,
+    ) -> AllAirDemand {
+        wide::run(self.p.arch, StepWork { rooms: self, tile, step_of_tile, supply, outdoor, limits })
+    }
+
+    #[inline(always)]
+    #[allow(clippy::too_many_lines)]
+    fn advance(
         &mut self,
         tile: &Tile,
         step_of_tile: usize,
@@ -458,8 +482,7 @@ impl<'a> AllAirRooms<'a> {
                 let heats = if c.heating_w[l] * m_s[l] > 0.0 { 1.0 } else { 0.0 };
                 reheats[l] = if supply.supply_c < t { heats } else { 0.0 };
             }
-            add(&mut k.tally.at_cooling_limit, &working);
-            add(&mut k.tally.at_heating_limit, &giving);
+            k.tally.limited(&working, &giving);
             add(&mut s.reheats, &reheats);
             self.air_c[after][b] = c.air_c;
             self.w[after][b] = humid.end;
@@ -498,6 +521,37 @@ impl<'a> AllAirRooms<'a> {
             off_system_cooling_w: total(&s.own_cooling),
             off_system_heating_w: total(&s.own_heating),
         }
+    }
+}
+
+struct HourWork<'r, 'p> {
+    rooms: &'r mut AllAirRooms<'p>,
+    hour: usize,
+    mode: BuildingMode,
+}
+
+impl Loop for HourWork<'_, '_> {
+    type Output = ();
+    #[inline(always)]
+    fn run(self) {
+        self.rooms.hour(self.hour, self.mode);
+    }
+}
+
+struct StepWork<'r, 'p, 's> {
+    rooms: &'r mut AllAirRooms<'p>,
+    tile: &'s Tile,
+    step_of_tile: usize,
+    supply: &'s AllAirSupply,
+    outdoor: &'s Outdoor,
+    limits: &'s StepLimits,
+}
+
+impl Loop for StepWork<'_, '_, '_> {
+    type Output = AllAirDemand;
+    #[inline(always)]
+    fn run(self) -> AllAirDemand {
+        self.rooms.advance(self.tile, self.step_of_tile, self.supply, self.outdoor, self.limits)
     }
 }
 

@@ -59,6 +59,39 @@ pub fn of_method(step_s: f64) -> Vec<Assumption> {
             "-",
         ),
         row(
+            "coils of wet rooms",
+            "shut at all hours while the air at the coil is wetter than the water; units of server rooms blend their own water".into(),
+            "ordinary control; common practice, no source",
+            "year.coil_release",
+        ),
+        row(
+            "server rooms",
+            "the same units and water in both schemes; in the all-air scheme one chiller of their own makes it".into(),
+            "method",
+            "-",
+        ),
+        row(
+            "rooms off the system",
+            "their own units are the same in both schemes, and in neither's energy".into(),
+            "method",
+            "-",
+        ),
+        row(
+            "before use and at night",
+            "air is moved where it heats, cools or dries; no outdoor air, exhaust or transfer outside the hours of use".into(),
+            "method",
+            "-",
+        ),
+        row(
+            "tower water while chillers run",
+            format!(
+                "what the tower makes at its design range, at least {:.1} degC; fans follow the heat",
+                drycoil_sizing::machine_data::COLDEST_CONDENSER_C
+            ),
+            "common practice, no source",
+            "-",
+        ),
+        row(
             "hours that count as unmet",
             format!(
                 "occupied, more than {:.2} K outside the set points",

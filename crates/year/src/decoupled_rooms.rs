@@ -8,7 +8,9 @@ use crate::drive::{BlockHour, Tile};
 use crate::plant::decoupled_plant::NIGHT_BAND_W;
 use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
 use crate::signals::{BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor};
-use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
+use crate::tally::{BlockTally, StepLanes, StepLimits, add, any, raise, times};
+use crate::terminal_table::{self, Row};
+use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_rooms::block::{Ideal, Response, control, moisture};
 
@@ -86,6 +88,7 @@ pub(crate) struct RoomStep {
     pub condensate_kg_per_s: f64,
 }
 
+#[inline(always)]
 fn lane(places: &[Lanes], i: u32) -> f64 {
     places[i as usize / LANES][i as usize % LANES]
 }
@@ -183,7 +186,13 @@ impl<'a> DecoupledRooms<'a> {
 
     /// Settings of an hour, with the supply at its start.
     pub fn set_hour(&mut self, hour: usize, mode: BuildingMode, supply: &DecoupledSupply, outdoor: &Outdoor) {
+        wide::run(self.p.arch, HourWork { rooms: self, hour, mode, supply, outdoor });
+    }
+
+    #[inline(always)]
+    fn hour(&mut self, hour: usize, mode: BuildingMode, supply: &DecoupledSupply, outdoor: &Outdoor) {
         let p = self.p;
+        let steps = p.weather.steps_per_hour as f64;
         let mut count = FeatureSteps::default();
         let w = &self.w[self.now];
         for ((f, k), w) in p.blocks.iter().zip(&mut self.blocks).zip(w) {
@@ -208,19 +217,23 @@ impl<'a> DecoupledRooms<'a> {
                 let outside = if w[l] > wet { design } else { 0.0 };
                 k.asked[l] = h.served[l] * running + (1.0 - h.served[l]) * outside;
                 k.plenum_k[l] = f.plenum_k[l] * h.lights[l];
+            }
+            for l in 0..LANES {
                 let system = f.on_system[l] * there[l];
                 count.set_back += there[l] * (1.0 - h.served[l] - h.start[l]);
                 count.start_up += there[l] * h.start[l];
                 count.standby += there[l] * h.standby[l];
+                let design = f.primary_kg_per_s[l];
                 let reduced = h.served[l] * f64::from(u8::from(k.asked[l] < design * (1.0 - 1e-9)));
                 count.demand_control += system * f.follows[l] * reduced * (1.0 - h.standby[l]);
                 count.transfer += f64::from(u8::from(h.transfer[l] > 0.0));
                 count.follower += f.follower[l] * there[l];
             }
+            k.tally.hour(&h, steps);
             k.hour = h;
         }
         // Rooms of a zone share one damper: the room that needs most decides.
-        for t in p.terminals.iter().filter(|t| t.rooms.len() > 1) {
+        for t in p.gathered().filter(|t| t.rooms.len() > 1) {
             let at = |i: u32| (i as usize / LANES, i as usize % LANES);
             let most = t
                 .rooms
@@ -240,8 +253,20 @@ impl<'a> DecoupledRooms<'a> {
     }
 
     /// One step.
-    #[allow(clippy::too_many_lines)]
     pub(crate) fn step(
+        &mut self,
+        tile: &Tile,
+        step_of_tile: usize,
+        supply: &DecoupledSupply,
+        outdoor: &Outdoor,
+        limits: &StepLimits,
+    ) -> DecoupledDemand {
+        wide::run(self.p.arch, StepWork { rooms: self, tile, step_of_tile, supply, outdoor, limits })
+    }
+
+    #[inline(always)]
+    #[allow(clippy::too_many_lines)]
+    fn advance(
         &mut self,
         tile: &Tile,
         step_of_tile: usize,
@@ -340,7 +365,7 @@ impl<'a> DecoupledRooms<'a> {
             let mut any_wet = f.has_off_system;
             for l in 0..LANES {
                 any_wet |=
-                    c.cooling_w[l] * f.on_water[l] * (1.0 - k.raised[l]) > 0.0 && coil_air_w[l] > water_w;
+                    (c.cooling_w[l] * f.on_water[l] * (1.0 - k.raised[l]) > 0.0) & (coil_air_w[l] > water_w);
             }
             if any_wet {
                 for l in 0..LANES {
@@ -395,9 +420,9 @@ impl<'a> DecoupledRooms<'a> {
             let h = &k.hour;
             let mut guarded = k.shut;
             add(&mut guarded, &k.raised);
-            add(&mut k.tally.held_shut, &guarded);
-            add(&mut sums.shut, &times(&guarded, &f.there));
-            if h.any_occupied {
+            if any(&guarded) {
+                add(&mut k.tally.held_shut, &guarded);
+                add(&mut sums.shut, &times(&guarded, &f.there));
                 add(&mut k.tally.held_shut_occupied, &times(&guarded, &h.occupied));
             }
             let mut back = ZERO;
@@ -416,13 +441,13 @@ impl<'a> DecoupledRooms<'a> {
                 add(&mut sums.own_cooling, &times(&c.cooling_w, &f.off_system));
                 add(&mut sums.own_heating, &times(&c.heating_w, &f.off_system));
             }
-            let any = times(&humid.end, &f.terminal);
+            let served = times(&humid.end, &f.terminal);
             let mut open = ZERO;
             for l in 0..LANES {
-                open[l] = if c.cooling_w[l] > 0.0 { any[l] } else { 0.0 };
+                open[l] = if c.cooling_w[l] > 0.0 { served[l] } else { 0.0 };
             }
             raise(&mut sums.wettest_open, &open);
-            raise(&mut sums.wettest_any, &any);
+            raise(&mut sums.wettest_any, &served);
             raise(&mut sums.wettest_counted, &times(&coil_air_w, &counts));
             if h.any_occupied {
                 raise(&mut sums.wettest_occupied, &times(&humid.end, &h.occupied));
@@ -434,8 +459,8 @@ impl<'a> DecoupledRooms<'a> {
                 let cold = if c.air_c[l] < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
                 giving[l] = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
             }
-            add(&mut k.tally.at_cooling_limit, &working);
-            add(&mut k.tally.at_heating_limit, &giving);
+            k.tally.limited(&working, &giving);
+            operate(f, k, &c.air_c, supply.water_c, &p.operating, &mut sums);
             self.air_c[after][b] = c.air_c;
             self.w[after][b] = humid.end;
         }
@@ -464,6 +489,9 @@ impl<'a> DecoupledRooms<'a> {
             wettest_any_w: highest(&sums.wettest_any),
             off_system_cooling_w: total(&sums.own_cooling),
             off_system_heating_w: total(&sums.own_heating),
+            terminal_fans_w: total(&sums.fans),
+            coil_water_kg_per_s: total(&sums.coil_water),
+            greatest_zone_share: highest(&sums.zone_share),
             ..DecoupledDemand::default()
         };
         let heating = total(&sums.heating);
@@ -477,11 +505,13 @@ impl<'a> DecoupledRooms<'a> {
         d
     }
 
-    /// Operating points of all units for what their rooms took; gives the heating of rooms that follow.
+    /// Operating points of the units that serve several rooms, and those of server rooms, for what their rooms took; gives
+    /// the heating of rooms that follow.
+    #[inline(always)]
     fn terminals(&mut self, supply: &DecoupledSupply, d: &mut DecoupledDemand) -> f64 {
         let p = self.p;
         let mut followed = 0.0;
-        for t in &p.terminals {
+        for t in p.gathered() {
             let (lead, lead_share) = t.rooms[0];
             let (b, l) = (lead as usize / LANES, lead as usize % LANES);
             let q = self.blocks[b].coil[l];
@@ -560,8 +590,78 @@ impl<'a> DecoupledRooms<'a> {
     }
 }
 
+struct HourWork<'r, 'p, 's> {
+    rooms: &'r mut DecoupledRooms<'p>,
+    hour: usize,
+    mode: BuildingMode,
+    supply: &'s DecoupledSupply,
+    outdoor: &'s Outdoor,
+}
+
+impl Loop for HourWork<'_, '_, '_> {
+    type Output = ();
+    #[inline(always)]
+    fn run(self) {
+        self.rooms.hour(self.hour, self.mode, self.supply, self.outdoor);
+    }
+}
+
+struct StepWork<'r, 'p, 's> {
+    rooms: &'r mut DecoupledRooms<'p>,
+    tile: &'s Tile,
+    step_of_tile: usize,
+    supply: &'s DecoupledSupply,
+    outdoor: &'s Outdoor,
+    limits: &'s StepLimits,
+}
+
+impl Loop for StepWork<'_, '_, '_> {
+    type Output = DecoupledDemand;
+    #[inline(always)]
+    fn run(self) -> DecoupledDemand {
+        self.rooms.advance(self.tile, self.step_of_tile, self.supply, self.outdoor, self.limits)
+    }
+}
+
+/// Operating points of units that serve one room each. Their fans warm the rooms in the next step.
+#[inline(always)]
+fn operate(f: &BlockFacts, k: &mut Block, air_c: &Lanes, water_c: f64, rows: &[Row], sums: &mut Sums) {
+    let mut share = ZERO;
+    let (mut fan, mut water) = (ZERO, ZERO);
+    let (mut cools, mut runs) = (ZERO, ZERO);
+    for l in 0..LANES {
+        // Heat at the perimeter is not the unit's.
+        let heat = if f.unit_heating_w[l] > 0.0 { k.heating[l] } else { 0.0 };
+        let q = k.coil[l] - heat;
+        let above = air_c[l] + k.plenum_k[l] - water_c;
+        let able = above * f.coil_w_per_k[l];
+        let able = if able > 1e-9 { able } else { 1e-9 };
+        let cooling = if above > 0.01 { q / able } else { 0.0 };
+        let heats = if f.unit_heating_w[l] > 0.0 { f.unit_heating_w[l] } else { 1e30 };
+        share[l] = if q > 0.0 { cooling } else { q / heats };
+        cools[l] = if q > 0.0 { f.alone[l] } else { 0.0 };
+        let on = k.hour.served[l] + k.primary[l] + q.abs();
+        runs[l] = if on > 0.0 { f.alone[l] } else { 0.0 };
+    }
+    for l in 0..LANES {
+        let at = terminal_table::between(&rows[f.table_at[l] as usize..], share[l]);
+        fan[l] = runs[l] * at.fan_w;
+        water[l] = cools[l] * at.water_kg_per_s;
+    }
+    let mut heard = ZERO;
+    for l in 0..LANES {
+        let most = if share[l] < 1.0 { share[l] } else { 1.0 };
+        share[l] = most * cools[l];
+        heard[l] = f.alone[l] * k.fan[l];
+        k.fan[l] = fan[l] + (1.0 - f.alone[l]) * k.fan[l];
+    }
+    add(&mut sums.coil_water, &water);
+    add(&mut sums.fans, &heard);
+    raise(&mut sums.zone_share, &share);
+}
+
 /// 1 where the margin of a coil counts: on the system's water, not held shut, and in its hours of use or start-up or open.
-#[inline]
+#[inline(always)]
 fn counts(f: &BlockFacts, k: &Block) -> Lanes {
     let mut out = ZERO;
     for l in 0..LANES {
@@ -588,4 +688,7 @@ struct Sums {
     wettest_occupied: Lanes,
     shut: Lanes,
     condensate: f64,
+    fans: Lanes,
+    coil_water: Lanes,
+    zone_share: Lanes,
 }

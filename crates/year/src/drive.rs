@@ -2,6 +2,7 @@
 
 use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
 use crate::signals::BuildingMode;
+use crate::wide::{self, Loop};
 use drycoil_project::CoilRelease;
 use drycoil_rooms::RoomError;
 use drycoil_rooms::block::Drive;
@@ -32,6 +33,7 @@ pub(crate) struct BlockHour {
 }
 
 impl BlockHour {
+    #[inline(always)]
     pub fn new(p: &Prepared, f: &BlockFacts, hour: usize, mode: BuildingMode) -> Self {
         let day = p.day_type(hour) as usize;
         let now = &f.hours[day * 24 + hour % 24];
@@ -40,7 +42,7 @@ impl BlockHour {
             let h = hour + ahead;
             let then = &f.hours[p.day_type(h) as usize * 24 + h % 24];
             for l in 0..LANES {
-                soon[l] = soon[l].max(then.served[l]);
+                soon[l] = if then.served[l] > soon[l] { then.served[l] } else { soon[l] };
             }
         }
         // Outdoor air holds the building above the pressure outside, and exhaust fans run, in the hours of use alone.
@@ -99,7 +101,7 @@ pub(crate) struct Tile {
 }
 
 impl Tile {
-    #[inline]
+    #[inline(always)]
     pub fn free(&self, block: usize, step: usize) -> &Lanes {
         &self.free[block * self.steps + step]
     }
@@ -112,6 +114,7 @@ pub(crate) struct DrivePass {
 }
 
 /// Values of the held channels of a block in an hour: radiant gains, sun, convective gains.
+#[inline(always)]
 pub(crate) fn held(p: &Prepared, f: &BlockFacts, hour: usize, sun: &[f64], out: &mut Vec<Lanes>) {
     let now = &f.hours[p.day_type(hour) as usize * 24 + hour % 24];
     let sum = |full: &[Lanes; 4]| {
@@ -172,17 +175,7 @@ impl DrivePass {
             .enumerate()
             .with_min_len(8)
             .map(|(b, (drive, out))| {
-                let (model, facts) = (&p.models[b], &p.blocks[b]);
-                let mut values = Vec::with_capacity(model.held());
-                for (h, out) in out.chunks_exact_mut(per_hour).enumerate() {
-                    held(p, facts, start + h, &sun[h * width..(h + 1) * width], &mut values);
-                    drive.hold(model, &values)?;
-                    let outdoor = &p.weather.end_c[(start + h) * per_hour..];
-                    for (free, t) in out.iter_mut().zip(outdoor) {
-                        *free = drive.step(model, *t);
-                    }
-                }
-                Ok(())
+                wide::run(p.arch, BlockWork { p, block: b, drive, out, start, sun, width })
             })
             .collect()
     }
@@ -190,5 +183,36 @@ impl DrivePass {
     /// Lags of a room.
     pub fn lags(&self, room: usize) -> Vec<f64> {
         self.drives[room / LANES].lags(room % LANES)
+    }
+}
+
+/// One block through a tile.
+struct BlockWork<'a> {
+    p: &'a Prepared,
+    block: usize,
+    drive: &'a mut Drive<LANES>,
+    out: &'a mut [Lanes],
+    start: usize,
+    sun: &'a [f64],
+    width: usize,
+}
+
+impl Loop for BlockWork<'_> {
+    type Output = Result<(), RoomError>;
+    #[inline(always)]
+    fn run(self) -> Self::Output {
+        let Self { p, block, drive, out, start, sun, width } = self;
+        let (model, facts) = (&p.models[block], &p.blocks[block]);
+        let per_hour = p.weather.steps_per_hour;
+        let mut values = Vec::with_capacity(model.held());
+        for (h, out) in out.chunks_exact_mut(per_hour).enumerate() {
+            held(p, facts, start + h, &sun[h * width..(h + 1) * width], &mut values);
+            drive.hold(model, &values)?;
+            let outdoor = &p.weather.end_c[(start + h) * per_hour..];
+            for (free, t) in out.iter_mut().zip(outdoor) {
+                *free = drive.step(model, *t);
+            }
+        }
+        Ok(())
     }
 }

@@ -4,8 +4,9 @@
 //! as lanes, so that the loop has no branch on how a room is served: what a room does not have is zero.
 
 use crate::signals::BuildingMode;
-use crate::terminal_table::{ModelTable, TablePoint, ZoneAsk, ZoneTable};
+use crate::terminal_table::{ModelTable, ROWS, Row, TablePoint, ZoneAsk, ZoneTable};
 use crate::weather::{FacingPlane, Skies, StepWeather};
+use crate::wide::Kernel;
 use drycoil_air::raw;
 use drycoil_climate::{Calendar, ClimateError, WeatherYear};
 use drycoil_project::{
@@ -450,6 +451,12 @@ pub struct BlockFacts {
     pub has_followers: bool,
     /// Followers.
     pub follower: Lanes,
+    /// 1 where a unit serves this room alone.
+    pub alone: Lanes,
+    /// Place of its operating points.
+    pub(crate) table_at: [u32; LANES],
+    /// Its largest heating, W; 0 where heat is at the perimeter.
+    pub unit_heating_w: Lanes,
     /// Heat to the air that holds each room between its set points in the mean weather of the first days, W.
     pub start_w: Lanes,
 }
@@ -549,6 +556,11 @@ pub struct Prepared {
     pub distinct_models: usize,
     /// Largest bound, K.
     pub bound_k: f64,
+    /// Operating points of the units that serve one room each, zone after zone; nothing runs in the first.
+    pub(crate) operating: Vec<Row>,
+    /// Places of all other units among the terminals.
+    pub(crate) gathered: Vec<u32>,
+    pub(crate) arch: pulp::Arch,
 }
 
 /// First and last hour with people.
@@ -689,6 +701,20 @@ impl Prepared {
                 }
             }
         }
+        let mut operating = vec![Row::default(); ROWS];
+        let mut gathered = Vec::new();
+        for (i, t) in terminals.iter().enumerate() {
+            match (&t.table, t.rooms.as_slice()) {
+                (Some(table), [(room, _)]) => {
+                    let (b, l) = (*room as usize / LANES, *room as usize % LANES);
+                    blocks[b].alone[l] = 1.0;
+                    blocks[b].table_at[l] = operating.len() as u32;
+                    blocks[b].unit_heating_w[l] = table.heating_w;
+                    operating.extend_from_slice(&table.rows);
+                }
+                _ => gathered.push(i as u32),
+            }
+        }
         Ok(Self {
             step_s,
             calendar: weather.calendar(),
@@ -704,7 +730,20 @@ impl Prepared {
             open,
             distinct_models,
             bound_k,
+            operating,
+            gathered,
+            arch: Kernel::default().arch(),
         })
+    }
+
+    /// Which instructions the loops over rooms use; the same bits come from all.
+    pub fn set_kernel(&mut self, kernel: Kernel) {
+        self.arch = kernel.arch();
+    }
+
+    /// Units that serve several rooms, and those of server rooms.
+    pub(crate) fn gathered(&self) -> impl Iterator<Item = &Terminal> {
+        self.gathered.iter().map(|i| &self.terminals[*i as usize])
     }
 
     /// Hours of the year.
@@ -1004,6 +1043,9 @@ fn block_facts(
         plenum_leak: ZERO,
         has_followers: false,
         follower: ZERO,
+        alone: ZERO,
+        table_at: [0; LANES],
+        unit_heating_w: ZERO,
         start_w: ZERO,
     };
     let cp = raw::humid_specific_heat_j_per_kg_k(0.008);

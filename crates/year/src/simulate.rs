@@ -954,7 +954,8 @@ fn heat_balance(
         u[c] = steps;
     }
     // From the tallies, not from what the lags took.
-    let terms = [-t.coil[l], t.heating[l], t.supply[l], t.fan[l], t.other[l]];
+    let other = t.flows[l] - t.supply[l] - t.fan[l];
+    let terms = [-t.coil[l], t.heating[l], t.supply[l], t.fan[l], other];
     u[n - 1] = sums.gains[i][1] + terms.iter().sum::<f64>();
     let mut turnover = 0.0;
     let mut residual = 0.0;

@@ -20,20 +20,14 @@ impl Record {
         Self { key: ZERO, w: ZERO, water_c: ZERO, step: NONE }
     }
 
-    #[inline]
-    fn offer(&mut self, key: &Lanes, w: &Lanes, water_c: f64, step: f64) {
-        let mut more = false;
+    #[inline(always)]
+    fn take(&mut self, key: &Lanes, w: &Lanes, water_c: f64, step: f64) {
         for l in 0..LANES {
-            more |= key[l] > self.key[l];
-        }
-        if more {
-            for l in 0..LANES {
-                if key[l] > self.key[l] {
-                    self.key[l] = key[l];
-                    self.w[l] = w[l];
-                    self.water_c[l] = water_c;
-                    self.step[l] = step;
-                }
+            if key[l] > self.key[l] {
+                self.key[l] = key[l];
+                self.w[l] = w[l];
+                self.water_c[l] = water_c;
+                self.step[l] = step;
             }
         }
     }
@@ -60,9 +54,8 @@ pub(crate) struct BlockTally {
     pub heating: Lanes,
     pub supply: Lanes,
     pub fan: Lanes,
-    pub other: Lanes,
-    /// Turnover of the flows: absolute values.
-    pub air_total: Lanes,
+    /// All heat by flows of air, that of the supply and of fans included.
+    pub flows: Lanes,
     /// Sensible cooling by cold air alone.
     pub cold_air: Lanes,
     /// kg/s times steps.
@@ -127,7 +120,7 @@ pub(crate) struct StepLimits {
 }
 
 /// Larger of two, lane by lane.
-#[inline]
+#[inline(always)]
 pub(crate) fn raise(to: &mut Lanes, from: &Lanes) {
     let mut top = *to;
     for l in 0..LANES {
@@ -136,8 +129,18 @@ pub(crate) fn raise(to: &mut Lanes, from: &Lanes) {
     *to = top;
 }
 
+/// Whether a lane is above zero.
+#[inline(always)]
+pub(crate) fn any(x: &Lanes) -> bool {
+    let mut any = false;
+    for l in 0..LANES {
+        any |= x[l] > 0.0;
+    }
+    any
+}
+
 /// Product, lane by lane.
-#[inline]
+#[inline(always)]
 pub(crate) fn times(a: &Lanes, b: &Lanes) -> Lanes {
     let mut out = *a;
     for l in 0..LANES {
@@ -147,7 +150,7 @@ pub(crate) fn times(a: &Lanes, b: &Lanes) -> Lanes {
 }
 
 /// By value, so that lanes are added together.
-#[inline]
+#[inline(always)]
 pub(crate) fn add(to: &mut Lanes, from: &Lanes) {
     let mut sum = *to;
     for l in 0..LANES {
@@ -158,7 +161,7 @@ pub(crate) fn add(to: &mut Lanes, from: &Lanes) {
 
 /// Saturation pressure over liquid water between 5 and 40 degC, Pa: a polynomial through the crate `air`'s own values
 /// (a test holds it to 1e-6), which goes on a few kelvin beyond with little loss.
-#[inline]
+#[inline(always)]
 fn saturation_pa(t: f64) -> f64 {
     let x = (t - 22.5) / 17.5;
     let mut p = POLYNOMIAL[POLYNOMIAL.len() - 1];
@@ -187,8 +190,7 @@ impl BlockTally {
             heating: ZERO,
             supply: ZERO,
             fan: ZERO,
-            other: ZERO,
-            air_total: ZERO,
+            flows: ZERO,
             cold_air: ZERO,
             ventilation: ZERO,
             water_in: ZERO,
@@ -221,101 +223,144 @@ impl BlockTally {
         }
     }
 
-    /// Sums of a step that both schemes have.
-    #[inline]
-    pub fn step(&mut self, s: &StepLanes<'_>, hour: &BlockHour, limits: &StepLimits) {
-        let (mut other, mut total, mut cold) = (ZERO, ZERO, ZERO);
+    /// Steps in the hours of use, an hour at a time.
+    #[inline(always)]
+    pub fn hour(&mut self, hour: &BlockHour, steps: f64) {
+        let mut steps_occupied = hour.occupied;
         for l in 0..LANES {
-            other[l] = s.flows[l] - s.supply[l] - s.fan[l];
-            total[l] = s.flows[l] + s.heating[l] - s.coil[l];
+            steps_occupied[l] *= steps;
+        }
+        add(&mut self.occupied, &steps_occupied);
+    }
+
+    /// Sums of a step that both schemes have.
+    #[inline(always)]
+    pub fn step(&mut self, s: &StepLanes<'_>, hour: &BlockHour, limits: &StepLimits) {
+        let (mut cold, mut out) = (ZERO, ZERO);
+        let mut wettest = false;
+        let mut above = false;
+        for l in 0..LANES {
             cold[l] = if s.supply[l] < 0.0 { -s.supply[l] } else { 0.0 };
+            out[l] = s.flow[l] * s.mean_w[l];
+            wettest |= s.w[l] > self.wettest.key[l];
+            above |= s.w[l] > limits.code_w;
         }
         add(&mut self.coil, s.coil);
         add(&mut self.heating, s.heating);
         add(&mut self.supply, s.supply);
         add(&mut self.fan, s.fan);
-        add(&mut self.other, &other);
-        add(&mut self.air_total, &total);
+        add(&mut self.flows, s.flows);
         add(&mut self.cold_air, &cold);
         add(&mut self.ventilation, s.ventilation);
-        let mut out = ZERO;
-        for l in 0..LANES {
-            out[l] = s.flow[l] * s.mean_w[l];
-        }
         add(&mut self.water_in, s.water);
         add(&mut self.water_out, &out);
-        self.wettest.offer(s.w, s.w, 0.0, limits.step);
-        let mut above = ZERO;
-        for l in 0..LANES {
-            above[l] = if s.w[l] > limits.code_w { 1.0 } else { 0.0 };
+        // What is rare stands behind a look whether any room has it.
+        if wettest {
+            self.wettest.take(s.w, s.w, 0.0, limits.step);
         }
-        add(&mut self.above_code, &above);
+        if above {
+            for l in 0..LANES {
+                let above = if s.w[l] > limits.code_w { 1.0 } else { 0.0 };
+                self.above_code[l] += above;
+                self.above_code_occupied[l] += above * hour.occupied[l];
+            }
+        }
         if hour.any_occupied {
-            self.occupied(s, hour, limits, &above);
+            self.occupied(s, hour, limits);
         }
     }
 
-    fn occupied(&mut self, s: &StepLanes<'_>, hour: &BlockHour, limits: &StepLimits, above: &Lanes) {
+    #[inline(always)]
+    fn occupied(&mut self, s: &StepLanes<'_>, hour: &BlockHour, limits: &StepLimits) {
         let occ = &hour.occupied;
-        let (mut warm, mut warm_k, mut cold, mut cold_k) = (ZERO, ZERO, ZERO, ZERO);
-        let (mut rh_sum, mut wet, mut dry, mut code) = (ZERO, ZERO, ZERO, ZERO);
-        for l in 0..LANES {
-            let t = s.air_c[l];
-            let over = t - hour.cooling_c[l];
-            let under = hour.heating_c[l] - t;
-            warm[l] = if over > UNMET_TOLERANCE_K { occ[l] } else { 0.0 };
-            warm_k[l] = warm[l] * over;
-            cold[l] = if under > UNMET_TOLERANCE_K { occ[l] } else { 0.0 };
-            cold_k[l] = cold[l] * under;
-        }
+        let (mut rh, mut rh_sum) = (ZERO, ZERO);
+        let (mut unmet, mut uncomfortable, mut extreme) = (false, false, false);
         for l in 0..LANES {
             let w = s.w[l];
-            let rh = w * limits.p_pa / ((0.621_945 + w) * saturation_pa(s.air_c[l]));
-            rh_sum[l] = occ[l] * rh;
-            wet[l] = if rh > limits.rh[1] { occ[l] } else { 0.0 };
-            dry[l] = if rh < limits.rh[0] { occ[l] } else { 0.0 };
-            code[l] = occ[l] * above[l];
-            let is = occ[l] > 0.0;
-            let low = if is { rh } else { f64::INFINITY };
-            let high = if is { rh } else { f64::NEG_INFINITY };
-            self.rh_low[l] = if low < self.rh_low[l] { low } else { self.rh_low[l] };
-            self.rh_high[l] = if high > self.rh_high[l] { high } else { self.rh_high[l] };
-            let coldest = if is { s.air_c[l] } else { f64::INFINITY };
-            let warmest = if is { s.air_c[l] } else { f64::NEG_INFINITY };
-            self.lowest_c[l] = if coldest < self.lowest_c[l] { coldest } else { self.lowest_c[l] };
-            self.highest_c[l] = if warmest > self.highest_c[l] { warmest } else { self.highest_c[l] };
+            rh[l] = w * limits.p_pa / ((0.621_945 + w) * saturation_pa(s.air_c[l]));
+            rh_sum[l] = occ[l] * rh[l];
         }
-        add(&mut self.occupied, occ);
-        add(&mut self.warm, &warm);
-        add(&mut self.warm_k, &warm_k);
-        add(&mut self.cold, &cold);
-        add(&mut self.cold_k, &cold_k);
+        for l in 0..LANES {
+            let (t, is) = (s.air_c[l], occ[l] > 0.0);
+            unmet |= is
+                & ((t - hour.cooling_c[l] > UNMET_TOLERANCE_K) | (hour.heating_c[l] - t > UNMET_TOLERANCE_K));
+            uncomfortable |= is & ((rh[l] > limits.rh[1]) | (rh[l] < limits.rh[0]));
+            extreme |= is
+                & ((rh[l] < self.rh_low[l])
+                    | (rh[l] > self.rh_high[l])
+                    | (t < self.lowest_c[l])
+                    | (t > self.highest_c[l]));
+        }
         add(&mut self.rh_sum, &rh_sum);
-        add(&mut self.above_comfort, &wet);
-        add(&mut self.below_comfort, &dry);
-        add(&mut self.above_code_occupied, &code);
+        if unmet {
+            for l in 0..LANES {
+                let over = s.air_c[l] - hour.cooling_c[l];
+                let under = hour.heating_c[l] - s.air_c[l];
+                let warm = if over > UNMET_TOLERANCE_K { occ[l] } else { 0.0 };
+                let cold = if under > UNMET_TOLERANCE_K { occ[l] } else { 0.0 };
+                self.warm[l] += warm;
+                self.warm_k[l] += warm * over;
+                self.cold[l] += cold;
+                self.cold_k[l] += cold * under;
+            }
+        }
+        if uncomfortable {
+            for l in 0..LANES {
+                self.above_comfort[l] += if rh[l] > limits.rh[1] { occ[l] } else { 0.0 };
+                self.below_comfort[l] += if rh[l] < limits.rh[0] { occ[l] } else { 0.0 };
+            }
+        }
+        if extreme {
+            for l in 0..LANES {
+                if occ[l] > 0.0 {
+                    let t = s.air_c[l];
+                    self.rh_low[l] = if rh[l] < self.rh_low[l] { rh[l] } else { self.rh_low[l] };
+                    self.rh_high[l] = if rh[l] > self.rh_high[l] { rh[l] } else { self.rh_high[l] };
+                    self.lowest_c[l] = if t < self.lowest_c[l] { t } else { self.lowest_c[l] };
+                    self.highest_c[l] = if t > self.highest_c[l] { t } else { self.highest_c[l] };
+                }
+            }
+        }
+    }
+
+    /// Rooms short of cooling or heating, 1 or 0.
+    #[inline(always)]
+    pub fn limited(&mut self, cooling: &Lanes, heating: &Lanes) {
+        if any(cooling) {
+            add(&mut self.at_cooling_limit, cooling);
+        }
+        if any(heating) {
+            add(&mut self.at_heating_limit, heating);
+        }
     }
 
     /// Margin of the coils: humidity ratio of the air that meets the coil, and 1 where the margin counts.
-    #[inline]
+    #[inline(always)]
     pub fn margins(&mut self, coil_w: &Lanes, counts: &Lanes, hour: &BlockHour, limits: &StepLimits) {
         let per = 1.0 / limits.margin_w[0];
-        let (mut key, mut occupied) = (ZERO, ZERO);
-        let mut close = false;
+        let near = limits.margin_w[2] * per;
+        let (mut key, mut counted) = (ZERO, ZERO);
+        let (mut close, mut closest) = (false, false);
         for l in 0..LANES {
             key[l] = coil_w[l] * per * counts[l];
-            close |= key[l] > limits.margin_w[2] * per;
-            occupied[l] = key[l] * hour.occupied[l];
+            close |= key[l] > near;
+            closest |= key[l] > self.smallest.key[l];
         }
         add(&mut self.margin.counted, counts);
-        self.smallest.offer(&key, coil_w, limits.water_c, limits.step);
+        if closest {
+            self.smallest.take(&key, coil_w, limits.water_c, limits.step);
+        }
         if hour.any_occupied {
-            let mut counted = ZERO;
+            let mut closest = false;
             for l in 0..LANES {
                 counted[l] = counts[l] * hour.occupied[l];
+                key[l] *= hour.occupied[l];
+                closest |= key[l] > self.smallest_occupied.key[l];
             }
             add(&mut self.margin_occupied.counted, &counted);
-            self.smallest_occupied.offer(&occupied, coil_w, limits.water_c, limits.step);
+            if closest {
+                self.smallest_occupied.take(&key, coil_w, limits.water_c, limits.step);
+            }
         }
         if close {
             for (i, w) in limits.margin_w.iter().enumerate() {

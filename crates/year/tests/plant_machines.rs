@@ -246,7 +246,8 @@ fn xchk_plate_against_the_model() {
         let sup = ret - dice.between(1.0, 9.0);
         let tower = dice.between(4.0, 24.0);
         // The tower side follows the loop; between its limits the model with that flow and its conductance.
-        let rate = (q / (ret - sup)).clamp(0.3 * plate.tower_capacity_rate.si(), plate.tower_capacity_rate.si());
+        let rate =
+            (q / (ret - sup)).clamp(0.3 * plate.tower_capacity_rate.si(), plate.tower_capacity_rate.si());
         let share = rate / plate.tower_capacity_rate.si();
         let follows = PlateExchanger {
             conductance: Conductance::from_si(plate.conductance.si() * share.powf(0.75)),

@@ -4,7 +4,7 @@
 use drycoil_climate::{Calendar, WeatherYear};
 use drycoil_intake::{FileSet, MemoryFiles, job};
 use drycoil_project::Project;
-use drycoil_sizing::Design;
+use drycoil_sizing::{Design, Service};
 use drycoil_year::compare::{compare, estimates};
 use drycoil_year::economy::economy;
 use drycoil_year::findings::findings;
@@ -36,11 +36,29 @@ fn demo() -> &'static Job {
         let weather =
             text.lines().find_map(|l| l.strip_prefix("weather = ")).unwrap().trim_matches('"').to_owned();
         let year = std::fs::read(root.join(&weather)).unwrap();
-        let job = job::read(&files.with(&weather, year)).unwrap_or_else(|f| panic!("{f:#?}"));
+        let files = files.with("project.toml", plain_prices(&text)).with(&weather, year);
+        let job = job::read(&files).unwrap_or_else(|f| panic!("{f:#?}"));
         let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
         let design = drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool).unwrap();
         Job { project: job.loaded.project, weather: job.weather.year, design }
     })
+}
+
+/// The demo with one price for a kWh and one for a therm, so that bills can be reckoned by hand.
+fn plain_prices(text: &str) -> String {
+    const KEPT: [&str; 7] =
+        ["currency", "electricity", "fuel", "discount_rate", "life", "terminal_each", "cooling_plant"];
+    let (before, rest) = text.split_once("[economics]").unwrap();
+    let (prices, after) = rest.split_once("\n[constructions.").unwrap();
+    let kept: Vec<&str> =
+        prices.lines().filter(|l| l.split_once(" = ").is_some_and(|(key, _)| KEPT.contains(&key))).collect();
+    assert_eq!(kept.len(), KEPT.len());
+    format!("{before}[economics]\n{}\n[constructions.{after}", kept.join("\n"))
+}
+
+/// The first room with a terminal.
+fn first_served() -> usize {
+    demo().design.needs.iter().position(|n| n.service == Service::Terminal).unwrap()
 }
 
 const STEPS_AN_HOUR: usize = 4;
@@ -144,7 +162,7 @@ fn scheme(scheme: Scheme, electricity_w: f64, fuel_w: f64, rooms: Vec<RoomYear>)
 }
 
 fn year(decoupled_w: f64, all_air_w: f64) -> Year {
-    let id = demo().project.rooms[0].id.clone();
+    let id = demo().project.rooms[first_served()].id.clone();
     Year {
         step_s: 900.0,
         steps: 8760 * STEPS_AN_HOUR,
@@ -297,7 +315,7 @@ fn every_finding_of_a_year_comes_when_and_only_when_it_should() {
 fn a_waiver_of_a_room_is_kept() {
     let job = demo();
     let mut parts = job.project.clone().into_parts();
-    let id = parts.rooms[0].id.clone();
+    let id = parts.rooms[first_served()].id.clone();
     parts.waivers.push(drycoil_project::WaiverRule {
         id: "YR-004".into(),
         part: Some(id),

@@ -765,7 +765,7 @@ pub(crate) const YEAR: TableSpec = TableSpec {
             "coil_release",
             ValueKind::Word(&["when-dry", "at-once"]),
             default("when-dry", "the coil valve stays shut until the room is dry"),
-            "When coil valves may open at start-up.",
+            "When coil valves may be open, at start-up and in use.",
         ),
         key(
             "supply_dew_point_reset",
