@@ -5,12 +5,12 @@
 #![allow(clippy::print_stdout)]
 
 use drycoil_intake::{MemoryFiles, job};
-use drycoil_year::prepare::{Prepared, ReductionCache};
-use drycoil_year::result::Scheme;
 use drycoil_project::Project;
 use drycoil_sizing::Design;
 use drycoil_year::decoupled_rooms::DecoupledRooms;
 use drycoil_year::plant::all_air_design::all_air_design;
+use drycoil_year::prepare::{Prepared, ReductionCache};
+use drycoil_year::result::Scheme;
 use drycoil_year::signals::{
     AllAirDemand, AllAirSupply, BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor, PlantStep, StepTime,
 };

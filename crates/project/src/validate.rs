@@ -84,6 +84,7 @@ pub(crate) fn check(parts: &Parts, index: &Index) -> Vec<Finding> {
     waivers(parts, index, &mut f);
     catalogue(parts, &mut f);
     rooms(parts, index, &mut f);
+    names(parts, index, &mut f);
     transfer(parts, index, &mut f);
     zones(parts, index, &mut f);
     surfaces(parts, index, &mut f);
@@ -382,6 +383,56 @@ fn catalogue(parts: &Parts, f: &mut Vec<Finding>) {
                     );
                 }
             }
+        }
+    }
+}
+
+/// Parts of the building that are found by these names, beside rooms, zones and floors.
+const PART_NAMES: [&str; 5] = ["building", "plant", "ducts", "primary air", "dew point"];
+
+/// Every name leads to one part.
+fn names(parts: &Parts, index: &Index, f: &mut Vec<Finding>) {
+    let taken = |name: &str| {
+        PART_NAMES.iter().find(|p| p.eq_ignore_ascii_case(name)).map(|p| (*p).to_owned()).or_else(|| {
+            let floor = parts.rooms.iter().find(|r| name.strip_prefix("floor ") == Some(r.floor.as_str()))?;
+            Some(format!("floor {}", floor.floor))
+        })
+    };
+    let mut report = |what: &str, name: &str, other: &str, place: Place| {
+        f.push(
+            Finding::new(
+                rm::PLACE_NAME_TAKEN,
+                format!("the {what} `{name}` has the name of another part: {other}"),
+            )
+            .at(place)
+            .value(name)
+            .hint(format!("another name, such as `{name}-1`")),
+        );
+    };
+    let mut floors: Vec<&str> = Vec::new();
+    let mut zones: Vec<&str> = Vec::new();
+    for (i, room) in parts.rooms.iter().enumerate() {
+        if index.rooms[&room.id] != i {
+            continue;
+        }
+        let part = room.place.clone().of(room.id.clone());
+        if let Some(other) = taken(&room.id) {
+            report("room", &room.id, &other, part.clone());
+        }
+        // The floors stand in the schedules as `floor NAME`, the building as itself.
+        if room.floor.eq_ignore_ascii_case(PART_NAMES[0]) && !floors.contains(&room.floor.as_str()) {
+            floors.push(&room.floor);
+            report("floor", &room.floor, PART_NAMES[0], part);
+        }
+        let zone = &room.zone.value;
+        if !room.zone.is_written() || zones.contains(&zone.as_str()) {
+            continue;
+        }
+        let place = place_of(&room.zone, &room.place).of(room.id.clone());
+        let outside = index.rooms.get(zone).map(|r| &parts.rooms[*r]).filter(|r| r.zone.value != *zone);
+        if let Some(other) = taken(zone).or_else(|| outside.map(|r| format!("room {}", r.id))) {
+            zones.push(zone);
+            report("zone", zone, &other, place);
         }
     }
 }

@@ -1,7 +1,26 @@
 //! Versioned result documents: one serialisation for the command line, the page and the tests.
 //!
-//! Values are SI and every key carries its unit; `docs/RESULTS_FORMAT.md` documents all of them. The number of the format
-//! changes whenever the set of keys does.
+//! Values are SI and every key carries its unit; `docs/RESULTS_FORMAT.md` documents all of them. Until the first
+//! release the keys may still grow within format 1; from the first release on any change of the set of keys takes a new
+//! number.
+//!
+//! ```
+//! use drycoil_results::{ResultDocument, key_paths};
+//! # use drycoil_intake::{MemoryFiles, job};
+//! # let year = std::fs::read("../../examples/weather/greensboro-nc-tmy3.csv").unwrap();
+//! # let files = MemoryFiles::new()
+//! #     .with("project.toml", "[project]\nformat = 1\nname = \"One room\"\n[site]\nweather = \"year.csv\"\n")
+//! #     .with("rooms.csv", "id,floor,kind,floor_area [ft2],people\n101,1,meeting,420,20\n")
+//! #     .with("year.csv", year);
+//! # let job = job::read(&files).unwrap();
+//! # let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+//! # let project = &job.loaded.project;
+//! # let design = drycoil_sizing::size(project, &job.weather.year, &pool).unwrap();
+//! let document = ResultDocument::new(project, &design, &design.findings, "0.1.0");
+//! let value: serde_json::Value = serde_json::from_slice(&document.to_json().unwrap()).unwrap();
+//! assert_eq!(value["format"], drycoil_results::FORMAT);
+//! assert!(key_paths(&value).contains("design.dew_point.supply_dew_point_c"));
+//! ```
 
 mod sweep;
 mod year;

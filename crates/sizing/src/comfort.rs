@@ -191,7 +191,7 @@ fn check(
                 format!("at least {}", t(lowest)),
             );
         }
-        if term.heating_load_w > 0.0 && term.discharge_heating_c - heating_c >= WARM_SUPPLY_K - 1e-9 {
+        if term.heating_load_w > 0.0 && term.discharge_heating_c - heating_c > WARM_SUPPLY_K + 1e-6 {
             report(
                 registry::comfort::WARM_DISCHARGE,
                 format!(
@@ -200,7 +200,7 @@ fn check(
                     t(term.discharge_heating_c)
                 ),
                 t(term.discharge_heating_c),
-                format!("below {} for full effectiveness", t(heating_c + WARM_SUPPLY_K)),
+                format!("not above {}", t(heating_c + WARM_SUPPLY_K)),
             );
         }
     }

@@ -788,7 +788,7 @@ fn finish(
     let mut laminar = false;
     for x in [0.25, 0.5, 0.75, 1.0] {
         // The whole load is the state that selection ended on.
-        let s = if x == 1.0 { state.clone() } else { settle(cx, ready, zone, share, share.load_w * x)? };
+        let s = if x == 1.0 { *state } else { settle(cx, ready, zone, share, share.load_w * x)? };
         if x == 0.5 {
             laminar = s.coil.as_ref().is_some_and(|c| c.water_regime == Regime::Laminar);
         }

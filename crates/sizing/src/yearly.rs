@@ -103,6 +103,15 @@ struct BinRoom {
     fixed: f64,
 }
 
+/// Whether the drying coil works in a bin at the driest supply of the search.
+#[derive(Clone, Copy)]
+enum Idle {
+    /// It works, so the unit depends on the supply dew point.
+    Drying,
+    /// It is idle at every supply of the search; the unit as it runs then, if it can.
+    AtAny(Option<UnitBin>),
+}
+
 /// Evaluates candidates. Everything that does not depend on the candidate is computed once.
 pub(crate) struct Evaluator<'a> {
     project: &'a Project,
@@ -127,7 +136,7 @@ pub(crate) struct Evaluator<'a> {
     fan_w_per_m3_per_s: f64,
     fan_low: f64,
     /// What the unit does in the bins in which no supply dew point matters, where this is such a bin.
-    idle: Vec<Option<Option<UnitBin>>>,
+    idle: Vec<Idle>,
     supplies: RefCell<BTreeMap<u64, Option<Supply>>>,
     delivered: RefCell<BTreeMap<u64, Option<f64>>>,
     /// Rooms with cooling units of their own on the sensible loop.
@@ -219,8 +228,11 @@ impl<'a> Evaluator<'a> {
         let idle = pool.install(|| {
             bins.par_iter()
                 .map(|b| {
-                    let idle = machines.is_idle(driest, b.humidity_ratio);
-                    idle.then(|| machines.unit_bin(driest, b.dry_bulb_c, b.humidity_ratio))
+                    if machines.is_idle(driest, b.humidity_ratio) {
+                        Idle::AtAny(machines.unit_bin(driest, b.dry_bulb_c, b.humidity_ratio))
+                    } else {
+                        Idle::Drying
+                    }
                 })
                 .collect()
         });
@@ -374,7 +386,7 @@ impl<'a> Evaluator<'a> {
                 .zip(idle)
                 .with_min_len(32)
                 .map(|(b, idle)| match idle {
-                    Some(idle) if known => *idle,
+                    Idle::AtAny(bin) if known => *bin,
                     _ => machines.unit_bin(supply_c, b.dry_bulb_c, b.humidity_ratio),
                 })
                 .collect::<Option<Vec<_>>>()

@@ -17,8 +17,8 @@ const WEATHER: [Column<PlantHour>; 2] = [
 const PLANT: [Column<PlantHour>; 11] = [
     ("supply air", Some(K::Temperature), |p| Some(p.supply_c)),
     ("supply humidity ratio", Some(K::HumidityRatio), |p| Some(p.supply_w_kg_per_kg)),
-    ("supply flow", Some(K::StandardAirFlow), |p| Some(p.supply_kg_per_s / RHO)),
-    ("outdoor air flow", Some(K::StandardAirFlow), |p| Some(p.outdoor_kg_per_s / RHO)),
+    ("supply flow (standard air)", Some(K::StandardAirFlow), |p| Some(p.supply_kg_per_s / RHO)),
+    ("outdoor air flow (standard air)", Some(K::StandardAirFlow), |p| Some(p.outdoor_kg_per_s / RHO)),
     ("sensible water", Some(K::Temperature), |p| p.water_c),
     ("central coil", Some(K::Power), |p| Some(p.central_coil_w)),
     ("terminals", Some(K::Power), |p| Some(p.sensible_w)),
@@ -33,7 +33,7 @@ const ROOM: [Column<RoomHour>; 10] = [
     ("air", Some(K::Temperature), |r| Some(r.air_c)),
     ("humidity ratio", Some(K::HumidityRatio), |r| Some(r.w_kg_per_kg)),
     ("dew-point margin", Some(K::TemperatureDifference), |r| r.margin_k),
-    ("supply flow", Some(K::StandardAirFlow), |r| Some(r.supply_kg_per_s / RHO)),
+    ("supply flow (standard air)", Some(K::StandardAirFlow), |r| Some(r.supply_kg_per_s / RHO)),
     ("supply", Some(K::Temperature), |r| Some(r.supply_c)),
     ("coil", Some(K::Power), |r| Some(r.coil_w)),
     ("heating", Some(K::Power), |r| Some(r.heating_w)),
@@ -232,6 +232,6 @@ mod tests {
         assert_eq!(&row[at("decoupled sensible water [degF]")], "55.400");
         assert_eq!(&row[at("all-air sensible water [degF]")], "");
         assert_eq!(&row[at("all-air electricity [kW]")], "1.5000");
-        assert!(titles.iter().any(|t| t == "decoupled 204 supply flow [scfm]"), "{titles:?}");
+        assert!(titles.iter().any(|t| t == "decoupled 204 supply flow (standard air) [cfm]"), "{titles:?}");
     }
 }

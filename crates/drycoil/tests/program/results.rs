@@ -39,7 +39,8 @@ fn keys_are_frozen_documented_and_null_only_where_documented() {
     let gone: Vec<&String> = frozen.difference(&keys).collect();
     assert!(
         added.is_empty() && gone.is_empty(),
-        "the keys of format {FORMAT} changed; raise `FORMAT` and freeze the new keys: added {added:?}, gone {gone:?}"
+        "the keys of format {FORMAT} changed: added {added:?}, gone {gone:?}. Before the first release, add new keys to \
+         examples/formats/{FORMAT}/keys.txt; from the first release on, raise `FORMAT` and freeze the new keys"
     );
     let docs = read("docs/RESULTS_FORMAT.md");
     let documented = |key: &str| docs.contains(&format!("| `{key}` |"));

@@ -14,7 +14,7 @@ kinds! {
         "Primary air and recirculated air of the terminal together change the room's air less often than the health-care ventilation standard asks."
         => "Raise the terminal's least fan air, or serve the room from an all-outdoor-air system designed for health care.";
     WARM_DISCHARGE = "CM-005" Note Result "warm discharge mixes badly":
-        "In heating the discharge is at least 15 degF above the room, so ceiling supply with ceiling return counts with an air-distribution effectiveness of 0.8 and the ventilation was sized for it."
+        "In heating the discharge is more than 15 degF above the room, so warm air stays under the ceiling. The ventilation was sized for an air-distribution effectiveness of 0.8, which counts from 15 degF on; a discharge of exactly 15 degF above the room is not reported."
         => "Lower the highest discharge temperature, return the air near the floor, or keep the larger ventilation.";
     COLD_DISCHARGE = "CM-006" Warning Result "discharge colder than the lowest allowed":
         "The mixture of primary and coil air leaves the terminal below the lowest discharge temperature of the criteria; people feel draughts and grilles may sweat."

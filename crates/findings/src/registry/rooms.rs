@@ -112,4 +112,7 @@ kinds! {
     NO_AIR = "RM-037" Error Input "a room without terminal and without transfer air":
         "The room has no terminal and names no room from which air comes, so it gets no air at all."
         => "Fill `transfer_from`, give the room a terminal, or set `system` to `off`.";
+    PLACE_NAME_TAKEN = "RM-038" Error Input "a name that belongs to another part of the building":
+        "Results, calculation sheets and waivers find their part by its name alone. The building, the plant, the ducts, the primary air and the dew point are such parts, as is each floor as `floor NAME`; a room, zone or floor of the same name would share their numbers. So would a zone that bears the id of a room outside it."
+        => "Choose another name, such as `plant room` for a room called `plant`.";
 }

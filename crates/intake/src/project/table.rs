@@ -259,9 +259,13 @@ impl Table {
                 let mut finding =
                     Finding::new(rm::UNKNOWN_COLUMN, format!("`{name}` is not a column of this table"))
                         .at(place);
-                if let Some(near) = did_you_mean(name, keys.iter().map(|k| k.name)) {
-                    finding = finding.hint(format!("did you mean `{near}`?"));
-                }
+                finding = finding.hint(match of_other_word(name, keys) {
+                    Some(title) => format!("did you mean `{title}`?"),
+                    None => format!(
+                        "delete the column, or use one of the titles of docs/PROJECT_FORMAT.md; needed are {}",
+                        needed_titles(keys)
+                    ),
+                });
                 log.findings.push(finding);
                 continue;
             };
@@ -321,10 +325,6 @@ impl Table {
         for (spec, column) in keys.iter().zip(&columns) {
             if spec.need == Need::Required && column.is_none() {
                 usable = false;
-                let title = match quantity_of(spec.kind) {
-                    Some(q) => format!("{} [{}]", spec.name, q.ip_symbol()),
-                    None => spec.name.to_owned(),
-                };
                 log.findings.push(
                     Finding::new(rm::MISSING_COLUMN, format!("the column `{}` is missing", spec.name))
                         .at(Place {
@@ -332,7 +332,11 @@ impl Table {
                             ..grid.place(&grid.titles, None, usize::MAX, "")
                         }
                         .of_sheet(grid.sheet))
-                        .hint(format!("add a column titled `{title}`")),
+                        .hint(format!(
+                            "add a column titled `{}`; needed are {}",
+                            title_of(spec),
+                            needed_titles(keys)
+                        )),
                 );
             }
         }
@@ -381,6 +385,68 @@ impl Table {
         RowReader { table: self, log, index }
     }
 }
+
+/// How a title of this column is written.
+fn title_of(spec: &KeySpec) -> String {
+    match quantity_of(spec.kind) {
+        Some(q) => format!("{} [{}]", spec.name, q.ip_symbol()),
+        None => spec.name.to_owned(),
+    }
+}
+
+/// The titles without which no row can be read.
+fn needed_titles(keys: &[KeySpec]) -> String {
+    let needed = keys.iter().filter(|k| k.need == Need::Required).map(|k| format!("`{}`", title_of(k)));
+    needed.collect::<Vec<_>>().join(", ")
+}
+
+/// The title that was meant: the same name in another spelling, another word for it, or a name like it.
+fn of_other_word(name: &str, keys: &[KeySpec]) -> Option<String> {
+    let plain: String = name.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
+    let same = |text: &str| text.chars().filter(|c| c.is_alphanumeric()).eq(plain.chars());
+    let word = |key: &str| {
+        let words = OTHER_WORDS.iter().find(|(k, _)| *k == key);
+        words.is_some_and(|(_, words)| words.iter().any(|w| same(w)))
+    };
+    let near = || {
+        let near = did_you_mean(name, keys.iter().map(|k| k.name))?;
+        keys.iter().find(|k| k.name == near)
+    };
+    let found = keys.iter().find(|k| same(k.name)).or_else(|| keys.iter().find(|k| word(k.name)));
+    found.or_else(near).map(title_of)
+}
+
+/// Words that room lists use for our columns. Case, spaces and signs do not count.
+const OTHER_WORDS: &[(&str, &[&str])] = &[
+    ("id", &["room", "room id", "room no", "room number", "number", "no", "nr", "tag", "space", "space id", "mark"]),
+    ("name", &["room name", "description", "title", "space name"]),
+    ("floor", &["level", "storey", "story", "floor level", "building storey", "floor name"]),
+    ("zone", &["thermal zone", "zone id", "zone name", "terminal zone", "control zone"]),
+    ("kind", &["use", "usage", "type", "room type", "space type", "function", "occupancy", "category", "room kind"]),
+    ("floor_area", &["area", "net area", "room area", "size", "nfa", "nia", "gross area", "net floor area"]),
+    ("height", &["ceiling height", "clear height", "room height", "ceiling"]),
+    (
+        "people",
+        &["occupants", "persons", "person", "headcount", "seats", "capacity", "occupant count", "number of people", "pax"],
+    ),
+    ("sensible_per_person", &["sensible heat", "sensible gain", "people sensible"]),
+    ("latent_per_person", &["latent heat", "latent gain", "people latent"]),
+    ("lighting", &["lights", "light", "lpd", "lighting power density", "lighting load"]),
+    ("plugs", &["plug", "plug load", "plug loads", "equipment", "receptacles", "epd", "small power"]),
+    ("process_sensible", &["process", "process heat", "process load"]),
+    ("profile", &["schedule", "use profile", "hours"]),
+    ("cooling_set_point", &["setpoint", "set point", "cooling setpoint", "room temperature", "temperature"]),
+    ("outdoor_air_per_person", &["outdoor air", "outside air", "fresh air", "oa", "ventilation", "primary air"]),
+    ("outdoor_air_changes", &["ach", "air changes", "outdoor ach"]),
+    ("exhaust", &["exhaust air", "extract", "extract air", "exhaust flow"]),
+    ("terminal", &["unit", "terminal unit", "terminal type", "model"]),
+    ("transfer_from", &["transfer", "transfer air", "transfer room"]),
+    ("room", &["id", "room id", "room number", "room no", "space", "space id"]),
+    ("construction", &["wall type", "assembly", "build-up", "glazing", "glass"]),
+    ("facing", &["orientation", "direction", "azimuth", "aspect", "exposure"]),
+    ("tilt", &["slope", "inclination"]),
+    ("neighbour", &["neighbor", "adjacent temperature", "other side"]),
+];
 
 /// A title's unit.
 fn column_unit(kind: ValueKind, q: QuantityKind, text: &str) -> Result<ColumnUnit, Problem> {
