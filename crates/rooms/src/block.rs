@@ -13,6 +13,10 @@
 //! Values that enter a step are not checked (the loop is too hot): [`Response::check`] finds a state that is not finite
 //! afterwards, at the end of a day say.
 
+// Vector instructions beyond those of every machine are switched on around the loops that call these functions; only what
+// is inlined there gets them.
+#![allow(clippy::inline_always)]
+
 use crate::error::{RoomError, within};
 use crate::reduction::ReducedRoom;
 
@@ -29,13 +33,12 @@ pub struct BlockModel<const L: usize> {
     order: usize,
     held: usize,
     step_s: f64,
-    decay: Vec<Lanes<L>>,
-    /// Per lag: response to the first channel.
-    moving: Vec<Lanes<L>>,
+    /// Per lag: decay, response to the first channel.
+    moving: Vec<[Lanes<L>; 2]>,
     /// Per held channel (heat to the air last among them) and lag.
     held_lags: Vec<Lanes<L>>,
-    /// Per lag: response to heat to the air.
-    air: Vec<Lanes<L>>,
+    /// Per lag: decay once more, response to heat to the air.
+    air: Vec<[Lanes<L>; 2]>,
     direct_moving: Lanes<L>,
     /// Per held channel, heat to the air last.
     direct_held: Vec<Lanes<L>>,
@@ -80,10 +83,9 @@ impl<const L: usize> BlockModel<L> {
             order,
             held,
             step_s,
-            decay: vec![zero; order],
-            moving: vec![zero; order],
+            moving: vec![[zero; 2]; order],
             held_lags: vec![zero; held * order],
-            air: vec![zero; order],
+            air: vec![[zero; 2]; order],
             direct_moving: zero,
             direct_held: vec![zero; held],
             offset: zero,
@@ -118,7 +120,7 @@ impl<const L: usize> BlockModel<L> {
                 if c == 0 {
                     block.direct_moving[l] = r.room.direct[0];
                     for m in 0..r.room.order() {
-                        block.moving[m][l] = r.room.driven[(m, 0)];
+                        block.moving[m][1][l] = r.room.driven[(m, 0)];
                     }
                     continue;
                 }
@@ -130,8 +132,9 @@ impl<const L: usize> BlockModel<L> {
                 }
             }
             for m in 0..r.room.order() {
-                block.decay[m][l] = r.room.decay[m];
-                block.air[m][l] = r.room.driven[(m, own - 1)];
+                block.moving[m][0][l] = r.room.decay[m];
+                block.air[m][0][l] = r.room.decay[m];
+                block.air[m][1][l] = r.room.driven[(m, own - 1)];
             }
             block.unit[l] = r.room.unit_response_k_per_w();
             block.per_unit[l] = 1.0 / block.unit[l];
@@ -155,6 +158,7 @@ impl<const L: usize> BlockModel<L> {
     }
 
     /// Rise of the air temperature at the end of a step per W to the air, K/W, and its reciprocal.
+    #[inline(always)]
     pub fn unit(&self) -> (&Lanes<L>, &Lanes<L>) {
         (&self.unit, &self.per_unit)
     }
@@ -182,8 +186,8 @@ impl<const L: usize> Drive<L> {
         drive.hold(model, held)?;
         for (m, lag) in drive.lags.iter_mut().enumerate() {
             for l in 0..L {
-                let loss = 1.0 - model.decay[m][l];
-                lag[l] = (drive.held_lags[m][l] + model.moving[m][l] * moving) / loss;
+                let [decay, factor] = &model.moving[m];
+                lag[l] = (drive.held_lags[m][l] + factor[l] * moving) / (1.0 - decay[l]);
             }
         }
         Ok(drive)
@@ -193,6 +197,7 @@ impl<const L: usize> Drive<L> {
     ///
     /// # Errors
     /// A wrong count.
+    #[inline(always)]
     pub fn hold(&mut self, model: &BlockModel<L>, values: &[Lanes<L>]) -> Result<(), RoomError> {
         if values.len() != model.held {
             return Err(RoomError::WrongLength {
@@ -219,14 +224,13 @@ impl<const L: usize> Drive<L> {
     }
 
     /// One step; the part of the air temperature at its end that weather and gains make, degC.
-    #[inline]
+    #[inline(always)]
     pub fn step(&mut self, model: &BlockModel<L>, moving: f64) -> Lanes<L> {
         let mut free = self.held_direct;
         for l in 0..L {
             free[l] += model.direct_moving[l] * moving;
         }
-        let factors = model.decay.iter().zip(&model.moving);
-        for ((lag, held), (decay, f)) in self.lags.iter_mut().zip(&self.held_lags).zip(factors) {
+        for ((lag, held), [decay, f]) in self.lags.iter_mut().zip(&self.held_lags).zip(&model.moving) {
             let mut x = *lag;
             for l in 0..L {
                 free[l] += x[l];
@@ -249,43 +253,51 @@ impl<const L: usize> Drive<L> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Response<const L: usize> {
     lags: Vec<Lanes<L>>,
+    /// Of all lags.
+    sum: Lanes<L>,
 }
 
 impl<const L: usize> Response<L> {
     /// The block after this heat for ever, W.
     pub fn steady(model: &BlockModel<L>, heat_w: &Lanes<L>) -> Self {
-        let lags = model
-            .air
-            .iter()
-            .zip(&model.decay)
-            .map(|(f, decay)| std::array::from_fn(|l| f[l] * heat_w[l] / (1.0 - decay[l])))
-            .collect();
-        Self { lags }
+        let mut lags = Vec::with_capacity(model.order);
+        let mut sum = [0.0; L];
+        for [decay, f] in &model.air {
+            let lag = std::array::from_fn(|l| f[l] * heat_w[l] / (1.0 - decay[l]));
+            for l in 0..L {
+                sum[l] += lag[l];
+            }
+            lags.push(lag);
+        }
+        Self { lags, sum }
     }
 
     /// `drive` (see [`Drive::step`]) plus what heat of earlier steps adds: the air temperature without any heat in this
     /// step, degC.
-    #[inline]
+    #[inline(always)]
     pub fn free_c(&self, drive: &Lanes<L>) -> Lanes<L> {
         let mut free = *drive;
-        for x in &self.lags {
-            for l in 0..L {
-                free[l] += x[l];
-            }
+        for l in 0..L {
+            free[l] += self.sum[l];
         }
         free
     }
 
     /// Takes the heat of this step, W.
-    #[inline]
+    #[inline(always)]
     pub fn take(&mut self, model: &BlockModel<L>, heat_w: &Lanes<L>) {
-        for ((lag, decay), f) in self.lags.iter_mut().zip(&model.decay).zip(&model.air) {
+        let mut sum = [0.0; L];
+        for (lag, [decay, f]) in self.lags.iter_mut().zip(&model.air) {
             let mut x = *lag;
             for l in 0..L {
                 x[l] = x[l] * decay[l] + f[l] * heat_w[l];
             }
+            for l in 0..L {
+                sum[l] += x[l];
+            }
             *lag = x;
         }
+        self.sum = sum;
     }
 
     /// Lags of one room (zeros above its own order).
@@ -302,12 +314,12 @@ impl<const L: usize> Response<L> {
     }
 }
 
-#[inline]
+#[inline(always)]
 fn larger(a: f64, b: f64) -> f64 {
     if a > b { a } else { b }
 }
 
-#[inline]
+#[inline(always)]
 fn smaller(a: f64, b: f64) -> f64 {
     if a < b { a } else { b }
 }
@@ -349,7 +361,7 @@ pub struct Controlled<const L: usize> {
 /// `free_c` without any heat, `g` the conductance of all air flows, `gt` their heat at 0 degC, other heat included. The
 /// coil's capacity follows the air temperature within the step: when it is not enough, the coil acts as one more
 /// conductance.
-#[inline]
+#[inline(always)]
 pub fn control<const L: usize>(
     unit: &Lanes<L>,
     per_unit: &Lanes<L>,
@@ -395,7 +407,7 @@ pub struct Humid<const L: usize> {
 
 /// Exact step of the humidity ratio: `flow` of all air that enters (kg/s of dry air), `water` that it brings and that is
 /// released (kg/s), `step_per_kg` the step over the effective dry-air mass (s/kg).
-#[inline]
+#[inline(always)]
 pub fn moisture<const L: usize>(
     start: &Lanes<L>,
     flow: &Lanes<L>,
@@ -420,7 +432,7 @@ pub fn moisture<const L: usize>(
 ///
 /// `e^x - 1` by a Taylor polynomial of degree 13 on half an octave to each side and a power of two; both exact to
 /// about 1e-15 (relative to the sum in which they stand).
-#[inline]
+#[inline(always)]
 fn exponential_means<const L: usize>(z: &Lanes<L>) -> (Lanes<L>, Lanes<L>) {
     const MAGIC: f64 = 6_755_399_441_055_744.0;
     const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
