@@ -33,7 +33,7 @@ const PLACES: [&str; 6] = [
 ];
 
 /// How long one document may take.
-const PATIENCE: Duration = Duration::from_secs(300);
+const PATIENCE: Duration = Duration::from_mins(5);
 
 /// What the environment says about browsers.
 #[derive(Debug, Clone, Default)]

@@ -156,8 +156,5 @@ fn origin(issue: &Issue<'_>, register: &Register, volume: &str, sheet: &Sheet, o
     let href = line
         .rsplit_once(' ')
         .and_then(|(place, quantity)| register.working(volume, issue.links, place, quantity));
-    match href {
-        Some(href) => html! { a href=(href) { (line) } },
-        None => html! { (line) },
-    }
+    html! { @if let Some(href) = href { a href=(href) { (line) } } @else { (line) } }
 }

@@ -66,18 +66,13 @@ impl Register {
         let mut index: BTreeMap<String, (usize, BTreeMap<String, usize>)> = BTreeMap::new();
         for (s, schedule) in schedules.iter().enumerate() {
             for (r, row) in schedule.rows.iter().enumerate() {
-                let at = match index.get(&row.place) {
-                    Some((at, _)) => *at,
-                    None => {
-                        places.push(ScheduledPlace {
-                            place: row.place.clone(),
-                            numbers: Vec::new(),
-                            volume: 0,
-                        });
-                        index.insert(row.place.clone(), (places.len() - 1, BTreeMap::new()));
-                        places.len() - 1
-                    }
-                };
+                let known = index.get(&row.place).map(|(at, _)| *at);
+                let at = known.unwrap_or_else(|| {
+                    let place = row.place.clone();
+                    index.insert(place.clone(), (places.len(), BTreeMap::new()));
+                    places.push(ScheduledPlace { place, numbers: Vec::new(), volume: 0 });
+                    places.len() - 1
+                });
                 let Some((_, quantities)) = index.get_mut(&row.place) else { continue };
                 for (c, (column, cell)) in schedule.columns.iter().zip(&row.cells).enumerate() {
                     if column.kind == ColumnKind::Text || !matches!(cell, Cell::Number(_)) {

@@ -210,9 +210,9 @@ fn cell(
             let quantity = row.quantity(column);
             let href = register.working(NAME, issue.links, &row.place, &quantity);
             let own = Scheduled { quantity, schedule: at.0, row: at.1, column: at.2 };
-            match href {
-                Some(href) => html! { a id=(own.cell_id()) href=(href) { (number) } },
-                None => html! { span id=(own.cell_id()) { (number) } },
+            html! {
+                @if let Some(href) = href { a id=(own.cell_id()) href=(href) { (number) } }
+                @else { span id=(own.cell_id()) { (number) } }
             }
         }
     }
