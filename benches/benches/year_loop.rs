@@ -58,14 +58,8 @@ fn main() {
     let options = Options { most_warm_up_days: 0, ..Options::default() };
     let rooms = DecoupledRooms::new(&p);
     let t = std::time::Instant::now();
-    let end = simulate_with(
-        &p,
-        Some((rooms, plant)),
-        Some((boxes, all_air)),
-        &options,
-        &pool,
-        &mut Until(days),
-    );
+    let end =
+        simulate_with(&p, Some((rooms, plant)), Some((boxes, all_air)), &options, &pool, &mut Until(days));
     assert!(matches!(end, Err(Stopped::ByObserver { .. })), "{end:?}");
     let steps = days as f64 * 24.0 * 3600.0 / STEP_S;
     println!(

@@ -202,7 +202,7 @@ pub fn read_sweep(name: &str, bytes: &[u8]) -> Result<SweepFile, Vec<Finding>> {
     }
     let mut out = SweepFile::default();
     let mut found = Vec::new();
-    for (key, value) in root.get_ref().iter() {
+    for (key, value) in root.get_ref() {
         let wrong_table = |message: String| Finding::new(pf::UNKNOWN_KEY, message).at(place(key.span()));
         let DeValue::Table(table) = value.get_ref() else {
             found.push(wrong_table(format!("`{}` is not a table of a sweep file", key.get_ref())));
@@ -210,7 +210,7 @@ pub fn read_sweep(name: &str, bytes: &[u8]) -> Result<SweepFile, Vec<Finding>> {
         };
         match key.get_ref().as_ref() {
             "sweep" => {
-                for (k, v) in table.iter() {
+                for (k, v) in table {
                     let number = match v.get_ref() {
                         DeValue::Integer(n) => n.as_str().parse::<u64>().ok(),
                         _ => None,
@@ -273,7 +273,7 @@ pub fn read_sweep(name: &str, bytes: &[u8]) -> Result<SweepFile, Vec<Finding>> {
 
 /// Entries of a table and of the tables in it, so that quoted and dotted keys mean the same.
 fn flatten(table: &DeTable<'_>, path: &str, see: &mut impl FnMut(&str, Range<usize>, &DeValue<'_>)) {
-    for (key, value) in table.iter() {
+    for (key, value) in table {
         let dotted =
             if path.is_empty() { key.get_ref().to_string() } else { format!("{path}.{}", key.get_ref()) };
         match value.get_ref() {

@@ -7,7 +7,7 @@ use drycoil_working::Origin;
 
 fn read(extra: &str, rooms: &str) -> Project {
     let head = "[project]\nformat = 1\nname = \"One room\"\n[site]\nweather = \"year.csv\"\n";
-    let files = MemoryFiles::new().with("project.toml", &format!("{head}{extra}")).with("rooms.csv", rooms);
+    let files = MemoryFiles::new().with("project.toml", format!("{head}{extra}")).with("rooms.csv", rooms);
     project::read_project(&files, None).unwrap_or_else(|f| panic!("{f:#?}")).project
 }
 

@@ -661,6 +661,33 @@ pub struct CoilSteps {
     pub duty_w: f64,
     /// Water velocity in the tubes.
     pub velocity_m_per_s: f64,
+    /// Dry air through the coil.
+    #[serde(skip)]
+    pub dry_air_kg_per_s: f64,
+    /// Its humidity ratio.
+    #[serde(skip)]
+    pub humidity_ratio_kg_per_kg: f64,
+    /// Mean of entering and leaving water, at which its properties are taken.
+    #[serde(skip)]
+    pub water_mean_c: f64,
+    /// The fitted machine.
+    #[serde(skip)]
+    pub fit: CoilFit,
+}
+
+/// Constants of a coil, fitted to its rating points.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct CoilFit {
+    /// Air-side conductance at 1 kg/s of dry air.
+    pub air_w_per_k: f64,
+    /// Exponent of the air-side conductance in the dry-air flow.
+    pub air_exponent: f64,
+    /// Inner surface for which the film coefficient of the water counts.
+    pub water_area_m2: f64,
+    /// Inner diameter of the tubes.
+    pub diameter_m: f64,
+    /// Flow area of all circuits.
+    pub flow_area_m2: f64,
 }
 
 /// A terminal at part load.
@@ -877,6 +904,15 @@ pub struct CycleSteps {
     pub efficiency: f64,
     /// Cooling over electric power of the running machine over that of the cycling one; 1 without cycling.
     pub cycling: f64,
+    /// Rated capacity of all machines together: the design capacity, more where the temperatures take from it.
+    #[serde(skip)]
+    pub rated_w: f64,
+    /// Condenser water entering.
+    #[serde(skip)]
+    pub condenser_c: f64,
+    /// Share of the power at rated load that does not fall with the load.
+    #[serde(skip)]
+    pub fixed_loss_share: f64,
 }
 
 /// One arrangement of the water.

@@ -406,6 +406,9 @@ fn machines(
             lift_k: s.lift.to_kelvin(),
             efficiency: s.efficiency,
             cycling: s.efficiency * s.ideal_cop / s.cop,
+            rated_w: c.rating.capacity.to_watts(),
+            condenser_c: tower.design_leaving_c(),
+            fixed_loss_share: c.settings.fixed_loss_share,
         });
     }
     Ok(MachineDesign {

@@ -9,13 +9,14 @@
 use crate::carry::Carrier;
 use crate::conditions::Climate;
 use crate::design::{
-    CoilSteps, DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service, TerminalDesign,
-    TerminalPartLoad, TerminalSteps,
+    CoilFit, CoilSteps, DewPointDecision, Loads, PrimaryUnitDesign, Rejection, RoomNeeds, Service,
+    TerminalDesign, TerminalPartLoad, TerminalSteps,
 };
 use crate::machines::air_point;
 use drycoil_air::raw;
 use drycoil_exchange::sensible_coil::{
-    CoilCircuiting, CoilEntering, FittedCoil, FittedParameters, RatingPoint, Tubes, fit_rating_points,
+    CoilCircuiting, CoilEntering, FittedCoil, FittedParameters, RatingPoint, SensibleCoil, SensibleResult,
+    Tubes, fit_rating_points,
 };
 use drycoil_findings::{Finding, registry};
 use drycoil_plant::air_point::AirPoint;
@@ -761,7 +762,7 @@ fn finish(
                     water_flow: *largest_flow,
                 };
                 let open = coil.solve(&entering).map_err(|e| e.to_string())?;
-                heating_open = Some(coil_steps(&open));
+                heating_open = Some(coil_steps(coil, &open));
                 -open.duty.to_watts()
             }
         };
@@ -784,6 +785,7 @@ fn finish(
     let surface = |s: &TerminalState| {
         s.coil.as_ref().map_or(s.after_coil.dry_bulb.si(), |c| c.surface_at_water_inlet.to_celsius())
     };
+    let cold_steps = |r: &SensibleResult| coil_steps(&ready.unit.cooling_coil, r);
     let mut part_load = Vec::with_capacity(4);
     let mut laminar = false;
     for x in [0.25, 0.5, 0.75, 1.0] {
@@ -809,7 +811,7 @@ fn finish(
             room_cooling_w: s.room_cooling.to_watts(),
             surface_c: surface(&s),
             coil_duty_w: s.coil_duty.to_watts(),
-            coil: s.coil.as_ref().map(coil_steps),
+            coil: s.coil.as_ref().map(cold_steps),
         });
     }
     let fan = state.fan_flow.si() / RHO;
@@ -926,14 +928,17 @@ fn finish(
                 } else {
                     0.0
                 },
-                coil: coil.map(coil_steps),
-                coil_open: top.coil.as_ref().map(coil_steps),
+                coil: coil.map(cold_steps),
+                coil_open: top.coil.as_ref().map(cold_steps),
                 heating_fan_power_w: heating.map_or(0.0, |s| s.fan_power.to_watts()),
                 heating_given_w: heating.map_or(0.0, |s| -s.room_cooling.to_watts()),
                 heating_discharge_kg_per_s: heating.map_or(0.0, |s| s.discharge_flow.si()),
                 heating_primary_c: cx.winter_supply.dry_bulb.si(),
                 heating_humidity_ratio_kg_per_kg: winter_w(cx),
-                heating_coil: heating.and_then(|s| s.heating_coil.as_ref()).map(coil_steps),
+                heating_coil: match (&ready.unit.heating, heating.and_then(|s| s.heating_coil.as_ref())) {
+                    (TerminalHeating::HotWater { coil, .. }, Some(r)) => Some(coil_steps(coil, r)),
+                    _ => None,
+                },
                 heating_coil_open: heating_open,
             }
         },
@@ -949,8 +954,22 @@ fn drawn(s: &TerminalState) -> AirPoint {
 }
 
 /// What a coil's numbers were made of.
-fn coil_steps(r: &drycoil_exchange::sensible_coil::SensibleResult) -> CoilSteps {
+fn coil_steps(coil: &SensibleCoil, r: &SensibleResult) -> CoilSteps {
     CoilSteps {
+        dry_air_kg_per_s: r.entering.dry_air.si(),
+        humidity_ratio_kg_per_kg: r.entering.humidity_ratio.si(),
+        water_mean_c: f64::midpoint(r.entering.water.si(), r.leaving_water.si()),
+        // A coil that gave a result has a kernel.
+        fit: coil.kernel().map_or_else(
+            |_| CoilFit::default(),
+            |k| CoilFit {
+                air_w_per_k: 1.0 / k.air_k_per_w,
+                air_exponent: k.air_exponent,
+                water_area_m2: k.water_area_m2,
+                diameter_m: k.diameter_m,
+                flow_area_m2: k.flow_area_m2,
+            },
+        ),
         air_entering_c: r.entering.dry_bulb.si(),
         water_entering_c: r.entering.water.si(),
         water_m3_per_s: r.entering.water_flow.si(),

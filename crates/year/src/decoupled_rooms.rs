@@ -365,7 +365,7 @@ impl<'a> DecoupledRooms<'a> {
             let mut any_wet = f.has_off_system;
             for l in 0..LANES {
                 any_wet |=
-                    (c.cooling_w[l] * f.on_water[l] * (1.0 - k.raised[l]) > 0.0) & (coil_air_w[l] > water_w);
+                    (c.cooling_w[l] * f.on_water[l] * (1.0 - k.raised[l]) > 0.0) && (coil_air_w[l] > water_w);
             }
             if any_wet {
                 for l in 0..LANES {

@@ -282,14 +282,14 @@ impl BlockTally {
         }
         for l in 0..LANES {
             let (t, is) = (s.air_c[l], occ[l] > 0.0);
-            unmet |= is
-                & ((t - hour.cooling_c[l] > UNMET_TOLERANCE_K) | (hour.heating_c[l] - t > UNMET_TOLERANCE_K));
-            uncomfortable |= is & ((rh[l] > limits.rh[1]) | (rh[l] < limits.rh[0]));
+            unmet |= is && (t - hour.cooling_c[l] > UNMET_TOLERANCE_K)
+                || (hour.heating_c[l] - t > UNMET_TOLERANCE_K);
+            uncomfortable |= is && (rh[l] > limits.rh[1]) || (rh[l] < limits.rh[0]);
             extreme |= is
-                & ((rh[l] < self.rh_low[l])
-                    | (rh[l] > self.rh_high[l])
-                    | (t < self.lowest_c[l])
-                    | (t > self.highest_c[l]));
+                && ((rh[l] < self.rh_low[l])
+                    || (rh[l] > self.rh_high[l])
+                    || (t < self.lowest_c[l])
+                    || (t > self.highest_c[l]));
         }
         add(&mut self.rh_sum, &rh_sum);
         if unmet {

@@ -15,6 +15,7 @@ use drycoil_year::simulate::{
     Observer, Options, Plant, Progress, Stopped, Unobserved, all_air_rooms, simulate_with,
 };
 use drycoil_year::weather::StepWeather;
+use drycoil_year::wide::Kernel;
 use std::path::Path;
 use std::sync::OnceLock;
 
@@ -286,6 +287,16 @@ fn phys_same_bits_on_any_threads_and_from_the_cache() {
         assert_eq!(a.model.reduced, b.model.reduced);
     }
     assert!(&year_of(&j.project, &found, Constant::of(&j.design), 2) == two);
+}
+
+/// Vector instructions beyond those of every processor change no bit.
+#[test]
+fn phys_same_bits_with_any_instructions() {
+    let j = demo();
+    let (p, wide) = standard();
+    let mut p = p.clone();
+    p.set_kernel(Kernel::Plain);
+    assert!(&year_of(&j.project, &p, Constant::of(&j.design), 1) == wide);
 }
 
 fn flat(t_c: f64, dew_c: f64) -> WeatherYear {

@@ -513,7 +513,9 @@ fn parse_line(line: &str) -> Option<(usize, PointResult)> {
 fn share_range(name: &str, text: &str) -> Result<[f64; 2], Failure> {
     let wrong = |why: String| Failure::usage(format!("--{name}: {why}")).hint("as in `80 %..120 %`");
     let (from, to) = text.split_once("..").ok_or_else(|| wrong(format!("`{text}` is no range")))?;
-    let share = |t: &str| Fraction::parse(t.trim()).map(|f| f.to_ratio()).map_err(|e| wrong(e.to_string()));
+    let share = |t: &str| {
+        Fraction::parse(t.trim()).map(drycoil_units::Fraction::to_ratio).map_err(|e| wrong(e.to_string()))
+    };
     let (low, high) = (share(from)?, share(to)?);
     if !(0.0 <= low && low <= high && high <= 10.0) {
         return Err(wrong(format!("`{text}` does not rise from at least 0 % to at most 1000 %")));

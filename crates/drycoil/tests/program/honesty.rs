@@ -4,7 +4,7 @@
 use crate::support::{example, run_in};
 use serde_json::Value;
 
-/// Decoupled less all-air, MWh of electricity a year, as estimated.
+/// Decoupled less all-air, `MWh` of electricity a year, as estimated.
 fn all_air_wins(name: &str, estimated_mwh: f64) {
     let folder = tempfile::tempdir().unwrap();
     let project = example(name).to_string_lossy().into_owned();

@@ -418,16 +418,54 @@ fn of_other_word(name: &str, keys: &[KeySpec]) -> Option<String> {
 
 /// Words that room lists use for our columns. Case, spaces and signs do not count.
 const OTHER_WORDS: &[(&str, &[&str])] = &[
-    ("id", &["room", "room id", "room no", "room number", "number", "no", "nr", "tag", "space", "space id", "mark"]),
+    (
+        "id",
+        &[
+            "room",
+            "room id",
+            "room no",
+            "room number",
+            "number",
+            "no",
+            "nr",
+            "tag",
+            "space",
+            "space id",
+            "mark",
+        ],
+    ),
     ("name", &["room name", "description", "title", "space name"]),
     ("floor", &["level", "storey", "story", "floor level", "building storey", "floor name"]),
     ("zone", &["thermal zone", "zone id", "zone name", "terminal zone", "control zone"]),
-    ("kind", &["use", "usage", "type", "room type", "space type", "function", "occupancy", "category", "room kind"]),
+    (
+        "kind",
+        &[
+            "use",
+            "usage",
+            "type",
+            "room type",
+            "space type",
+            "function",
+            "occupancy",
+            "category",
+            "room kind",
+        ],
+    ),
     ("floor_area", &["area", "net area", "room area", "size", "nfa", "nia", "gross area", "net floor area"]),
     ("height", &["ceiling height", "clear height", "room height", "ceiling"]),
     (
         "people",
-        &["occupants", "persons", "person", "headcount", "seats", "capacity", "occupant count", "number of people", "pax"],
+        &[
+            "occupants",
+            "persons",
+            "person",
+            "headcount",
+            "seats",
+            "capacity",
+            "occupant count",
+            "number of people",
+            "pax",
+        ],
     ),
     ("sensible_per_person", &["sensible heat", "sensible gain", "people sensible"]),
     ("latent_per_person", &["latent heat", "latent gain", "people latent"]),
@@ -436,7 +474,10 @@ const OTHER_WORDS: &[(&str, &[&str])] = &[
     ("process_sensible", &["process", "process heat", "process load"]),
     ("profile", &["schedule", "use profile", "hours"]),
     ("cooling_set_point", &["setpoint", "set point", "cooling setpoint", "room temperature", "temperature"]),
-    ("outdoor_air_per_person", &["outdoor air", "outside air", "fresh air", "oa", "ventilation", "primary air"]),
+    (
+        "outdoor_air_per_person",
+        &["outdoor air", "outside air", "fresh air", "oa", "ventilation", "primary air"],
+    ),
     ("outdoor_air_changes", &["ach", "air changes", "outdoor ach"]),
     ("exhaust", &["exhaust air", "extract", "extract air", "exhaust flow"]),
     ("terminal", &["unit", "terminal unit", "terminal type", "model"]),
@@ -747,12 +788,11 @@ fn read_number(kind: ValueKind, unit: ColumnUnit, limits: (f64, f64), text: &str
         return Err(unit_problem(q, &UnitError::NotFinite { kind: q, text: text.to_owned() }));
     }
     // The text with its unit is made only when it must be shown.
-    let si = match in_limits(q, si, limits, "") {
-        Ok(si) => si,
-        Err(_) => {
-            let shown = if n.is_finite() { plain_or(text, n) } else { text.to_owned() };
-            in_limits(q, si, limits, &format!("{shown} {}", unit.symbol))?
-        }
+    let si = if let Ok(si) = in_limits(q, si, limits, "") {
+        si
+    } else {
+        let shown = if n.is_finite() { plain_or(text, n) } else { text.to_owned() };
+        in_limits(q, si, limits, &format!("{shown} {}", unit.symbol))?
     };
     Ok(match kind {
         ValueKind::AirFlow(_) => Value::Flow(si, basis),

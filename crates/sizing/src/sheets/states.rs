@@ -3,10 +3,11 @@
 use super::unit::slug_case;
 use super::{BALANCE_HEAT, Cx, Lines, MOIST_AIR, STANDARD_FLOW, above, air, constant, given, see};
 use crate::design::{AirPoint, Condition, PrimaryUnitCase};
-use crate::machines::BYPASS;
+use crate::machines::{BYPASS, FROST_GUARD_C, RECOVERY_EXPONENT};
 use crate::schedule::slug;
 use drycoil_air::raw;
-use drycoil_project::ReheatKind;
+use drycoil_exchange::effectiveness::{FlowArrangement, raw as effectiveness, transfer_units};
+use drycoil_project::{RecoveryKind, ReheatKind};
 use drycoil_units::{QuantityKind as K, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 use drycoil_working::{Line, Origin, Source};
 
@@ -140,15 +141,19 @@ impl At<'_> {
                     return;
                 }
                 let span = c.exhaust_dry_bulb_c - b.dry_bulb_c;
-                let ratio = if span == 0.0 { 0.0 } else { (c.after_exchanger_c - b.dry_bulb_c) / span };
+                let reached = if span == 0.0 { 0.0 } else { (c.after_exchanger_c - b.dry_bulb_c) / span };
+                let rated = a.recovery_sensible.value.to_ratio();
+                let (ratio, origin) = self.reached(
+                    "sensible",
+                    rated,
+                    a.recovery_sensible.origin.clone(),
+                    (reached, span != 0.0),
+                    out,
+                );
                 out.push(
                     Line::new("x_exchanged", "behind the exchanger", "t_out + e * (t_exhaust - t_out)")
                         .with("t_out", kind, b.dry_bulb_c, self.see(0, "dry_bulb"))
-                        .with_number(
-                            "e",
-                            ratio,
-                            self.effectiveness("sensible", a.recovery_sensible.value.to_ratio()),
-                        )
+                        .with_number("e", ratio, origin)
                         .with(
                             "t_exhaust",
                             kind,
@@ -329,6 +334,179 @@ impl At<'_> {
         }
     }
 
+    /// Share of the difference that the outdoor air gets, as lines from the rating; the share itself where the exchanger
+    /// condenses or does not pass this kind of heat.
+    fn reached(
+        &self,
+        what: &str,
+        rated: f64,
+        rated_o: Origin,
+        (reached, spans): (f64, bool),
+        out: &mut Vec<Line>,
+    ) -> (f64, Origin) {
+        let (cx, c) = (self.cx, self.case);
+        let wheel = cx.project.primary_air.recovery.value == RecoveryKind::EnthalpyWheel;
+        let fallback = (reached, self.effectiveness(what, rated));
+        if !spans || rated <= 0.0 || (!wheel && what == "latent") {
+            return fallback;
+        }
+        let m_0 = c.points[1].standard_m3_per_s * RHO;
+        let (m_o, m_x) = (c.outdoor_kg_per_s, c.exhaust_leaving_kg_per_s);
+        let (low, high) = (m_o.min(m_x), m_o.max(m_x));
+        let ratio = low / high;
+        let arrangement =
+            if wheel { FlowArrangement::Counterflow } else { FlowArrangement::CrossBothUnmixed };
+        let Ok(n_rated) = transfer_units(arrangement, rated, 1.0).map(|n| n.ntu) else { return fallback };
+        let x = RECOVERY_EXPONENT;
+        let side = 2.0 / ((m_o / m_0).powf(-x) + (m_x / m_0).powf(-x));
+        let ntu = n_rated * side * m_0 / low;
+        let full = effectiveness::effectiveness(arrangement, ntu, ratio);
+        let share = c.recovery_share;
+        let value = share * full * low / m_o;
+        // Air that condenses in the exchanger leaves on another path than the rated one.
+        if (value - reached).abs() > 1e-7 {
+            return fallback;
+        }
+        let mut lines = Vec::new();
+        if wheel {
+            lines.push(
+                Line::new(
+                    "N_rated",
+                    format!("transfer units of the {what} rating, counterflow at equal flows"),
+                    "e_rated / (1 - e_rated)",
+                )
+                .with_number("e_rated", rated, rated_o)
+                .result_number(n_rated)
+                .source(EXCHANGER),
+            );
+        } else {
+            lines.push(super::given_number(
+                "NTU",
+                format!("transfer units of the {what} rating"),
+                n_rated,
+                constant("found by bisection; the series below returns the rated effectiveness"),
+            ));
+            let meaning = "effectiveness that these transfer units give at equal flows";
+            super::coil::unmixed(
+                &mut lines,
+                "e_back",
+                meaning,
+                (n_rated, above("NTU")),
+                (1.0, constant("equal flows")),
+                effectiveness::effectiveness(arrangement, n_rated, 1.0),
+            );
+            lines.push(
+                Line::new("r", "what the search leaves of the rating", "e_back - e_rated")
+                    .with_number(
+                        "e_back",
+                        effectiveness::effectiveness(arrangement, n_rated, 1.0),
+                        above("e_back"),
+                    )
+                    .with_number("e_rated", rated, rated_o)
+                    .result_number(effectiveness::effectiveness(arrangement, n_rated, 1.0) - rated)
+                    .source(EXCHANGER)
+                    .note("tolerance 1e-15"),
+            );
+            lines.push(
+                Line::new("N_rated", "transfer units at the rating", "NTU")
+                    .with_number("NTU", n_rated, above("NTU"))
+                    .result_number(n_rated)
+                    .source(EXCHANGER),
+            );
+        }
+        let flows = |l: Line| {
+            l.with(
+                "m_out",
+                K::MassFlow,
+                m_o,
+                constant("outdoor air through the exchanger: the unit's air less carry-over"),
+            )
+            .with(
+                "m_ex",
+                K::MassFlow,
+                m_x,
+                constant("exhaust through the exchanger, carry-over taken off"),
+            )
+        };
+        lines.push(
+            flows(Line::new(
+                "NTU",
+                "transfer units at these flows; each side's coefficient follows its flow",
+                "N_rated * 2 / ((m_out / m_0) ^ (-k) + (m_ex / m_0) ^ (-k)) * m_0 / min(m_out, m_ex)",
+            ))
+            .with_number("N_rated", n_rated, above("N_rated"))
+            .with("m_0", K::MassFlow, m_0, constant("rated flow: the unit's air at design"))
+            .with_number(
+                "k",
+                x,
+                Origin::default_value("exponent of the transfer coefficients", "common practice, no source"),
+            )
+            .result_number(ntu)
+            .source(EXCHANGER),
+        );
+        lines.push(
+            flows(Line::new("R", "smaller flow over larger", "min(m_out, m_ex) / max(m_out, m_ex)"))
+                .result_number(ratio)
+                .source(EXCHANGER),
+        );
+        if wheel && ratio < 1.0 {
+            lines.push(
+                Line::new(
+                    "e_full",
+                    "effectiveness of the whole exchange, on the smaller flow",
+                    "(1 - exp(-NTU * (1 - R))) / (1 - R * exp(-NTU * (1 - R)))",
+                )
+                .with_number("NTU", ntu, above("NTU"))
+                .with_number("R", ratio, above("R"))
+                .result_number(full)
+                .source(EXCHANGER),
+            );
+        } else if wheel {
+            lines.push(
+                Line::new("e_full", "effectiveness of the whole exchange at equal flows", "NTU / (1 + NTU)")
+                    .with_number("NTU", ntu, above("NTU"))
+                    .result_number(full)
+                    .source(EXCHANGER),
+            );
+        } else {
+            let meaning = "effectiveness of the whole exchange, cross-flow, on the smaller flow";
+            super::coil::unmixed(
+                &mut lines,
+                "e_full",
+                meaning,
+                (ntu, above("NTU")),
+                (ratio, above("R")),
+                full,
+            );
+        }
+        lines.push(
+            flows(Line::new(
+                "e",
+                format!("{what} effectiveness reached, on the outdoor air"),
+                "s * e_full * min(m_out, m_ex) / m_out",
+            ))
+            .with_number("s", share, constant(self.why_share()))
+            .with_number("e_full", full, above("e_full"))
+            .result_number(value)
+            .source(EXCHANGER),
+        );
+        out.extend(lines);
+        (reached, above("e"))
+    }
+
+    /// What decides the share of the recovery in use.
+    fn why_share(&self) -> &'static str {
+        let c = self.case;
+        let exhaust = c.points.iter().find(|p| p.point == "exhaust after recovery");
+        if c.recovery_share == 1.0 {
+            "share in use: all"
+        } else if exhaust.is_some_and(|p| (p.dry_bulb_c - FROST_GUARD_C).abs() < 1e-3) {
+            "share in use, found by search: the exhaust leaves at 1 degC, the guard against frost"
+        } else {
+            "share in use, found by search: the least cost of heating and drying in this condition"
+        }
+    }
+
     fn exhaust(&self, kind: K, what: &str, entering: f64, outdoor: f64, value: f64, out: &mut Vec<Line>) {
         let span = outdoor - entering;
         if self.case.recovery_share == 0.0 || span == 0.0 {
@@ -376,11 +554,19 @@ impl At<'_> {
                 }
                 let span = c.exhaust_humidity_ratio_kg_per_kg - b.humidity_ratio_kg_per_kg;
                 let x = c.after_exchanger_humidity_ratio_kg_per_kg;
-                let ratio = if span == 0.0 { 0.0 } else { (x - b.humidity_ratio_kg_per_kg) / span };
+                let reached = if span == 0.0 { 0.0 } else { (x - b.humidity_ratio_kg_per_kg) / span };
+                let latent = &cx.project.primary_air.recovery_latent;
+                let (ratio, origin) = self.reached(
+                    "latent",
+                    latent.value.to_ratio(),
+                    latent.origin.clone(),
+                    (reached, span != 0.0),
+                    out,
+                );
                 out.push(
                     Line::new("x_exchanged", "behind the exchanger", "W_out + e * (W_exhaust - W_out)")
                         .with("W_out", kind, b.humidity_ratio_kg_per_kg, self.see(0, "humidity_ratio"))
-                        .with_number("e", ratio, self.effectiveness("latent", cx.project.primary_air.recovery_latent.value.to_ratio()))
+                        .with_number("e", ratio, origin)
                         .with("W_exhaust", kind, c.exhaust_humidity_ratio_kg_per_kg, constant("supply humidity ratio and half the peak moisture gain of the rooms (common practice, no source)"))
                         .result(kind, x)
                         .source(EXCHANGER),

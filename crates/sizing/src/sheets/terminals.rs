@@ -267,7 +267,11 @@ impl T<'_> {
             "unit_heating_load" => self.heating_load(&mut out),
             "heating_capacity" => self.heating_capacity(&mut out),
             "heating_water_flow" => match &s.heating_coil {
-                Some(c) => Self::water_flow(c, -c.duty_w, t.heating_water_m3_per_s, &mut out),
+                Some(c) => {
+                    let water = terminals.heating_water.origin.clone();
+                    let air = constant("air behind mixing and fan");
+                    Self::water_flow(c, (1, water, air), c.duty_w, t.heating_water_m3_per_s, &mut out);
+                }
                 None => return Some(zero("V_water", "hot water", K::WaterFlow, t.heating_water_m3_per_s, "no hot-water coil runs")),
             },
             "sound" => self.sound(&mut out)?,
@@ -361,7 +365,10 @@ impl T<'_> {
                 None => return Some(same("t_leaving", "the valve is shut", K::Temperature, t.water_leaving_c, &t.zone, "water_entering")),
             },
             "water_flow" => match &s.coil {
-                Some(c) => Self::water_flow(c, t.coil_duty_w, t.water_m3_per_s, &mut out),
+                Some(c) => {
+                    let (water, air) = (self.water().1, self.air_origin(c));
+                    Self::water_flow(c, (m.rows, water, air), t.coil_duty_w, t.water_m3_per_s, &mut out);
+                }
                 None => return Some(zero("V_water", "water flow", K::WaterFlow, t.water_m3_per_s, "the valve is shut at design: primary air alone cools enough")),
             },
             "water_velocity" => match &s.coil {
@@ -420,7 +427,10 @@ impl T<'_> {
                 );
             }
             "water_flow" => match &p.coil {
-                Some(c) => Self::water_flow(c, p.coil_duty_w, p.water_m3_per_s, &mut out),
+                Some(c) => {
+                    let (water, air) = (self.water().1, self.air_origin(c));
+                    Self::water_flow(c, (self.m.rows, water, air), p.coil_duty_w, p.water_m3_per_s, &mut out);
+                }
                 None => {
                     return Some(zero(
                         "V_water",
@@ -920,7 +930,7 @@ impl T<'_> {
 
     fn coil_duty(&self, out: &mut Vec<Line>) {
         let (t, s) = (self.t, &self.t.steps);
-        let Some(_) = &s.coil else {
+        let Some(c) = &s.coil else {
             out.extend(zero(
                 "Q",
                 "coil duty",
@@ -948,28 +958,47 @@ impl T<'_> {
             .result(K::Power, pick)
             .source(BALANCE_HEAT),
         );
-        out.push(
-            Line::new("q_given", "cooling given to the room", "q_unit - q_unmet")
-                .with("q_unit", K::Power, t.sensible_load_w, self.here("unit_sensible_load"))
-                .with(
-                    "q_unmet",
-                    K::Power,
-                    t.sensible_load_w - s.room_cooling_w,
-                    constant("left by the search for valve and fan, at most 0.1 % of the load"),
+        if (c.duty_w - t.coil_duty_w).abs() <= 1e-9 * c.duty_w.abs() {
+            coil::duty(out, c, self.m.rows, self.water().1, self.air_origin(c));
+            let given = c.duty_w + t.primary_cooling_w - t.fan_heat_w - pick - s.reheat_w;
+            out.push(
+                Line::new(
+                    "r",
+                    "cooling given to the room less its load",
+                    "Q_coil + q_primary - q_fan - q_warm - q_reheat - q_unit",
                 )
-                .result(K::Power, s.room_cooling_w)
-                .source(BALANCE_HEAT),
-        );
-        out.push(
-            Line::new("Q", "coil duty of one unit", "q_given - q_primary + q_fan + q_warm + q_reheat")
-                .with("q_given", K::Power, s.room_cooling_w, above("q_given"))
+                .with("Q_coil", K::Power, c.duty_w, above("Q_coil"))
                 .with("q_primary", K::Power, t.primary_cooling_w, self.here("primary_cooling"))
                 .with("q_fan", K::Power, t.fan_heat_w, self.here("fan_heat"))
                 .with("q_warm", K::Power, pick, above("q_warm"))
                 .with("q_reheat", K::Power, s.reheat_w, constant("heating coil while cooling"))
-                .result(K::Power, t.coil_duty_w)
+                .with("q_unit", K::Power, t.sensible_load_w, self.here("unit_sensible_load"))
+                .result(K::Power, given - t.sensible_load_w)
                 .source(BALANCE_HEAT)
-                .note(format!("the coil makes this with the water flow of {} water_flow", t.zone)),
+                .note(format!("{SOLVED}; the search ends within 0.1 % of the load")),
+            );
+            Self::close(out, "Q", "coil duty of one unit", c.duty_w, t.coil_duty_w);
+            return;
+        }
+        out.push(
+            Line::new(
+                "Q",
+                "coil duty of one unit, mean over opening and shutting of the valve",
+                "q_given - q_primary + q_fan + q_warm + q_reheat",
+            )
+            .with(
+                "q_given",
+                K::Power,
+                s.room_cooling_w,
+                constant("cooling given to the room: its load, which the mean over the cycle meets"),
+            )
+            .with("q_primary", K::Power, t.primary_cooling_w, self.here("primary_cooling"))
+            .with("q_fan", K::Power, t.fan_heat_w, self.here("fan_heat"))
+            .with("q_warm", K::Power, pick, above("q_warm"))
+            .with("q_reheat", K::Power, s.reheat_w, constant("heating coil while cooling"))
+            .result(K::Power, t.coil_duty_w)
+            .source(BALANCE_HEAT)
+            .note(format!("the coil makes this with the water flow of {} water_flow", t.zone)),
         );
     }
 
@@ -982,50 +1011,54 @@ impl T<'_> {
         );
     }
 
-    fn water_flow(c: &CoilSteps, duty: f64, value: f64, out: &mut Vec<Line>) {
-        let rho = liquid::density_kg_per_m3(c.water_entering_c);
-        let cp = c.water_w_per_k / (c.water_m3_per_s * rho);
-        let rise = c.duty_w / c.water_w_per_k;
-        let hot = c.duty_w < 0.0;
+    fn water_flow(
+        c: &CoilSteps,
+        (rows, water, air_o): (u32, Origin, Origin),
+        duty: f64,
+        value: f64,
+        out: &mut Vec<Line>,
+    ) {
         out.push(
-            Line::new("V_coil_water", "water through the coil while it flows", "Q / (rho_w * c_w * dT)")
-                .with(
-                    "Q",
-                    K::Power,
-                    c.duty_w,
-                    constant("duty of the coil at this flow, found by the search for the valve"),
-                )
-                .with("rho_w", K::Density, rho, constant("density of water at its entering temperature"))
-                .with("c_w", K::SpecificHeat, cp, constant("specific heat of water at its mean temperature"))
-                .with(
-                    "dT",
-                    K::TemperatureDifference,
-                    rise,
-                    constant(if hot { "change of the hot water" } else { "rise of the water in the coil" }),
-                )
-                .result(K::WaterFlow, c.water_m3_per_s)
-                .source(BALANCE_HEAT),
-        );
-        let cycling = (value - c.water_m3_per_s).abs() > 1e-9 * value.abs();
-        let mut line = if cycling {
-            Line::new(
-                "V_water",
-                "water flow, mean over opening and shutting of the valve",
-                "V_coil_water * Q_mean / Q",
-            )
-            .with("V_coil_water", K::WaterFlow, c.water_m3_per_s, above("V_coil_water"))
-            .with("Q_mean", K::Power, duty, constant("heat that the coil must take, on the mean"))
-            .with("Q", K::Power, c.duty_w, constant("duty of the coil while water flows"))
-        } else {
-            Line::new("V_water", "water flow of one unit", "V_coil_water").with(
-                "V_coil_water",
+            given(
+                "V_w",
+                "water through the coil while it flows",
                 K::WaterFlow,
                 c.water_m3_per_s,
-                above("V_coil_water"),
+                constant("found by the search for valve and fan"),
             )
-        };
-        line = line.result(K::WaterFlow, value).source(BALANCE_HEAT);
-        out.push(line.note("solved so that the fitted coil gives the duty"));
+            .note("the lines below show the duty that the fitted coil has with this flow"),
+        );
+        coil::duty(out, c, rows, water, air_o);
+        let cycling = (value - c.water_m3_per_s).abs() > 1e-9 * value.abs();
+        if cycling {
+            out.push(
+                Line::new(
+                    "V_water",
+                    "water flow, mean over opening and shutting of the valve",
+                    "V_w * Q_mean / Q_coil",
+                )
+                .with("V_w", K::WaterFlow, c.water_m3_per_s, above("V_w"))
+                .with("Q_mean", K::Power, duty, constant("heat that the coil must take, on the mean"))
+                .with("Q_coil", K::Power, c.duty_w, above("Q_coil"))
+                .result(K::WaterFlow, value)
+                .source(BALANCE_HEAT),
+            );
+            return;
+        }
+        out.push(
+            Line::new("r", "duty of the coil less the heat that it must take", "Q_coil - Q_needed")
+                .with("Q_coil", K::Power, c.duty_w, above("Q_coil"))
+                .with("Q_needed", K::Power, duty, constant("duty of the heat balance of the terminal"))
+                .result(K::Power, c.duty_w - duty)
+                .source(BALANCE_HEAT)
+                .note("the balance of the room closes within 0.1 % of its load"),
+        );
+        out.push(
+            Line::new("V_water", "water flow of one unit", "V_w")
+                .with("V_w", K::WaterFlow, c.water_m3_per_s, above("V_w"))
+                .result(K::WaterFlow, value)
+                .source(Source::new("definition", "the solved flow")),
+        );
     }
 
     fn velocity(&self, c: &CoilSteps, value: f64, out: &mut Vec<Line>) {

@@ -372,7 +372,7 @@ fn water_design(
             Arrangement::SingleColdLoop
         },
         cold: BankDesign { count, capacity_w: each, leaving_c: cold_water_c },
-        warm: (sensible_units_w > 0.0).then(|| BankDesign {
+        warm: (sensible_units_w > 0.0).then_some(BankDesign {
             count: 1,
             capacity_w: sensible_units_w * spare,
             leaving_c: sensible_c,

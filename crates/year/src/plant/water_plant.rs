@@ -472,31 +472,28 @@ impl WaterPlant {
         );
         balance_in += demand.coil_w.max(0.0) + sensible_w + coil_pump.heat_w + sensible_pump.heat_w;
         let (mut cold_load, mut warm_load, cold_flow, warm_flow, sensible_return, cold_return);
-        match &found {
-            Ok(l) => {
-                cold_load = l.cold_plant.load.si();
-                warm_load = l.warm_plant.load.si();
-                cold_flow = l.cold_plant.flow.si();
-                warm_flow = l.warm_plant.flow.si();
-                sensible_return = l.sensible_return.si();
-                cold_return = l.cold_plant.return_water.si();
-                out.loop_make_up_kg_per_s = l.make_up_flow.si();
-                if l.limits.has(Limit::ReturnTooLittle) || l.limits.has(Limit::ReturnTooWarm) {
-                    out.limits |= PlantLimit::ReuseMakeUp.bit();
-                }
+        if let Ok(l) = &found {
+            cold_load = l.cold_plant.load.si();
+            warm_load = l.warm_plant.load.si();
+            cold_flow = l.cold_plant.flow.si();
+            warm_flow = l.warm_plant.flow.si();
+            sensible_return = l.sensible_return.si();
+            cold_return = l.cold_plant.return_water.si();
+            out.loop_make_up_kg_per_s = l.make_up_flow.si();
+            if l.limits.has(Limit::ReturnTooLittle) || l.limits.has(Limit::ReturnTooWarm) {
+                out.limits |= PlantLimit::ReuseMakeUp.bit();
             }
-            Err(_) => {
-                out.limits |= PlantLimit::NotSettled.bit();
-                let separate = self.warm.is_some();
-                let both = demand.coil_w.max(0.0) + coil_pump.heat_w;
-                let rest = sensible_w + sensible_pump.heat_w;
-                cold_load = if separate { both } else { both + rest };
-                warm_load = if separate { rest } else { 0.0 };
-                cold_flow = coil_flow;
-                warm_flow = sensible_flow;
-                sensible_return = demand.sensible_c;
-                cold_return = self.cold_c;
-            }
+        } else {
+            out.limits |= PlantLimit::NotSettled.bit();
+            let separate = self.warm.is_some();
+            let both = demand.coil_w.max(0.0) + coil_pump.heat_w;
+            let rest = sensible_w + sensible_pump.heat_w;
+            cold_load = if separate { both } else { both + rest };
+            warm_load = if separate { rest } else { 0.0 };
+            cold_flow = coil_flow;
+            warm_flow = sensible_flow;
+            sensible_return = demand.sensible_c;
+            cold_return = self.cold_c;
         }
         let cold_pump = self.cold_pump.run(cold_flow);
         let warm_pump = self.warm_pump.run(warm_flow);
