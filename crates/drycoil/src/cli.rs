@@ -30,6 +30,7 @@ const EXIT_CODES: &str = "Exit codes: 0 nothing or notes only, 1 warnings or err
 3 wrong usage, 4 cannot read or write, 130 cancelled.";
 
 /// Options that every command takes.
+#[allow(clippy::struct_excessive_bools)] // Each is a switch of the command line.
 #[derive(Debug, Clone, Args)]
 pub struct Global {
     /// Unit system of what is shown; without it the project decides, or SI where there is no project

@@ -354,6 +354,7 @@ pub struct HourLanes {
 }
 
 /// What does not change over the year, for the rooms of a block.
+#[allow(clippy::struct_excessive_bools)] // Which parts of the loop this block needs at all.
 #[derive(Debug, Clone)]
 pub struct BlockFacts {
     /// Rooms in the block; the lanes after them are empty.

@@ -781,7 +781,7 @@ where
                     .into_iter()
                     .flatten()
             {
-                if let Some(value) = air.iter().flatten().find(|t| !(t.abs() < 1e4)) {
+                if let Some(value) = air.iter().flatten().find(|t| t.is_nan() || t.abs() >= 1e4) {
                     let error = RoomError::OutOfRange {
                         quantity: "air temperature of a room",
                         value: *value,

@@ -1,6 +1,8 @@
 //! Quick machines against the models that they stand for, each over its whole range: median, 99 % quantile and maximum of
 //! the difference, as a share of the design value. The bar is 0.2 % of the design value for all.
 
+#![allow(clippy::print_stdout)] // Measured values are shown beside the test that holds them.
+
 use drycoil_air::raw;
 use drycoil_exchange::bypass::AirPoint;
 use drycoil_exchange::recovery::{FrostLimit, Operation, Recovery, RecoveryEntering, RecoveryKind};

@@ -1,5 +1,7 @@
 //! The plants of both schemes at steps: balances, limits, what each arrangement earns, time.
 
+#![allow(clippy::print_stdout)] // Measured values are shown beside the test that holds them.
+
 use drycoil_air::raw;
 use drycoil_climate::WeatherYear;
 use drycoil_intake::{FileSet, MemoryFiles, job};

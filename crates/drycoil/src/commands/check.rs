@@ -82,7 +82,7 @@ pub fn run(args: &CheckArgs, context: &mut Context) -> Result<Exit, Failure> {
         ),
     ));
     let mut by_number: Vec<(&str, usize)> = kinds.into_iter().collect();
-    by_number.sort_by(|a, b| b.1.cmp(&a.1));
+    by_number.sort_by_key(|entry| std::cmp::Reverse(entry.1));
     let kinds: Vec<String> = by_number.iter().map(|(kind, n)| format!("{kind} x {n}")).collect();
     lines.push(("kinds", kinds.join(", ")));
     lines.push(("zones", format!("{}, {with_terminal} with a terminal", count(zones.len(), "zone"))));

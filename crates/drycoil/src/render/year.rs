@@ -399,6 +399,9 @@ fn months(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     out.push_str(&table.draw(show.width));
 }
 
+/// One of the peaks of a scheme.
+type PeakOf = fn(&SchemeYear) -> Peak;
+
 fn peaks(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     title(out, "Peaks of a step");
     let all = schemes(parts);
@@ -409,7 +412,7 @@ fn peaks(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     }
     let numbers: Vec<usize> = (0..all.len()).map(|i| 1 + 2 * i).collect();
     let mut table = Table::new(titles).numbers(numbers);
-    let of: [(&str, fn(&SchemeYear) -> Peak); 4] = [
+    let of: [(&str, PeakOf); 4] = [
         ("electricity", |s| s.peaks.electricity),
         ("fuel", |s| s.peaks.fuel),
         ("cooling", |s| s.peaks.cooling),

@@ -5,6 +5,7 @@ use crate::design::CoilSteps;
 use drycoil_units::QuantityKind as K;
 use drycoil_water::liquid::raw as liquid;
 use drycoil_working::{Line, Origin, Source};
+use std::fmt::Write as _;
 
 const RESISTANCE: Source = Source::new("definition", "thermal resistances in series");
 const NTU: Source = Source::new("effectiveness and transfer units", "as in any text on heat exchangers");
@@ -161,8 +162,8 @@ pub(crate) fn unmixed(
             text_n.push('1');
             text_x.push('1');
         } else {
-            text_n.push_str(&format!(" + NTU ^ {n} / {factorial}"));
-            text_x.push_str(&format!(" + X ^ {n} / {factorial}"));
+            let _ = write!(text_n, " + NTU ^ {n} / {factorial}");
+            let _ = write!(text_x, " + X ^ {n} / {factorial}");
         }
         let term = (1.0 - (-ntu).exp() * polynomial_n) * (1.0 - (-x).exp() * polynomial_x);
         let name = format!("s_{n}");

@@ -7,7 +7,7 @@ use crate::schedule::slug;
 use drycoil_air::raw;
 use drycoil_plant::chiller::{Condenser, Settings};
 use drycoil_project::{HeatingKind, HeatingSource};
-use drycoil_units::{Power, Quantity, QuantityKind as K, Temperature};
+use drycoil_units::{Power, QuantityKind as K, Temperature};
 use drycoil_water::liquid::raw as liquid;
 use drycoil_working::{Line, Origin, Source, Sourced};
 

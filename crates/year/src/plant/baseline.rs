@@ -30,19 +30,20 @@ fn row<T>(what: &str, key: &str, value: &Sourced<T>, shown: String) -> Assumptio
     }
 }
 
+fn quantity<Q: Quantity>(
+    out: &mut Vec<Assumption>,
+    units: drycoil_units::UnitSystem,
+    what: &str,
+    key: &str,
+    value: &Sourced<Q>,
+) {
+    out.push(row(what, key, value, value.value.show(units)));
+}
+
 /// The table for a project.
 pub fn of_all_air(project: &Project) -> Vec<Assumption> {
     let a = &project.all_air;
     let units = project.told_units();
-    fn quantity<Q: Quantity>(
-        out: &mut Vec<Assumption>,
-        units: drycoil_units::UnitSystem,
-        what: &str,
-        key: &str,
-        value: &Sourced<Q>,
-    ) {
-        out.push(row(what, key, value, value.value.show(units)));
-    }
     let mut out = Vec::new();
     let mut word = |what: &str, key: &str, origin: &Origin, shown: &str| {
         out.push(Assumption {

@@ -203,7 +203,7 @@ fn text(n: f64, unit: &str) -> String {
     let digits = if n == 0.0 { 0 } else { (8 - n.abs().log10().floor() as i32).clamp(0, 12) as usize };
     let mut t = format!("{n:.digits$}");
     if t.contains('.') {
-        t = t.trim_end_matches('0').trim_end_matches('.').to_owned();
+        t.truncate(t.trim_end_matches('0').trim_end_matches('.').len());
     }
     if unit.is_empty() { t } else { format!("{t} {unit}") }
 }

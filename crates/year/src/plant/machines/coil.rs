@@ -60,6 +60,7 @@ impl CoilStep {
 
     /// The coil with a part of the air led around it, so that the mixture takes this share of the heat.
     #[inline]
+    #[must_use]
     pub fn share(&self, share: f64, target_w: Option<f64>, target_t: Option<f64>) -> Self {
         let (a, b) = (self.entering, self.leaving);
         let w = a.w + share * (b.w - a.w);

@@ -115,14 +115,7 @@ impl TowerForm {
     /// Inverse size of the tower that makes this cold water, with its slope in the cold water; `None` where the operating
     /// line crosses saturation.
     #[inline]
-    fn inverse_size(
-        &self,
-        s: &Saturation,
-        cold: f64,
-        range: f64,
-        h_in: f64,
-        ratio: f64,
-    ) -> Option<(f64, f64)> {
+    fn inverse_size(s: &Saturation, cold: f64, range: f64, h_in: f64, ratio: f64) -> Option<(f64, f64)> {
         let (mut sum, mut slope) = (0.0, 0.0);
         for x in POINTS {
             let (h, d) = s.h_and_slope(cold + x * range);
@@ -150,8 +143,7 @@ impl TowerForm {
     pub fn reaches(&self, s: &Saturation, air: &TowerAir, q: f64, flow: f64, set_c: f64) -> bool {
         let range = q / (flow * self.water_kg_per_s * CP);
         set_c + range < HOTTEST_C
-            && self
-                .inverse_size(s, set_c, range, air.h_in, self.design_ratio)
+            && Self::inverse_size(s, set_c, range, air.h_in, self.design_ratio)
                 .is_some_and(|(y, _)| y * self.size(self.design_ratio) > 1.0)
     }
 
@@ -167,7 +159,7 @@ impl TowerForm {
         let mut t =
             (air.wet_bulb_c + range * (0.3 + 0.5 * ratio) * (1.5 - 0.02 * air.wet_bulb_c)).clamp(low, high);
         for _ in 0..60 {
-            match self.inverse_size(s, t, range, air.h_in, ratio) {
+            match Self::inverse_size(s, t, range, air.h_in, ratio) {
                 None => {
                     low = t;
                     t = 0.5 * (low + high);
