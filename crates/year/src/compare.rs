@@ -6,6 +6,7 @@ use crate::signals::EndUse;
 use drycoil_project::Project;
 use drycoil_sizing::{Design, Service};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// One quantity of both schemes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -120,12 +121,13 @@ pub fn compare(design: &Design, year: &Year, economy: &Economy) -> Vec<Measure> 
 
 /// The rooms of a scheme that have a terminal or primary air, in both schemes the same.
 pub fn served<'a>(design: &'a Design, scheme: &'a SchemeYear) -> impl Iterator<Item = &'a RoomYear> {
-    scheme
-        .rooms
+    let ids: BTreeSet<&str> = design
+        .needs
         .iter()
-        .zip(&design.needs)
-        .filter(|(_, n)| matches!(n.service, Service::Terminal | Service::PrimaryOnly))
-        .map(|(r, _)| r)
+        .filter(|n| matches!(n.service, Service::Terminal | Service::PrimaryOnly))
+        .map(|n| n.room.as_str())
+        .collect();
+    scheme.rooms.iter().filter(move |r| ids.contains(r.room.as_str()))
 }
 
 fn sum(design: &Design, s: &SchemeYear, f: impl Fn(&RoomYear) -> f64) -> f64 {

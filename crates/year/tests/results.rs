@@ -211,11 +211,16 @@ fn phys_without_prices_nothing_is_priced_and_each_is_named() {
     let job = demo();
     let mut parts = job.project.clone().into_parts();
     parts.economics.electricity = None;
+    parts.economics.electricity_tariff.flat = None;
     parts.economics.discount_rate = None;
     let project = Project::new(parts).unwrap();
     let e = economy(&project, &job.design, None, &year(10e3, 12e3)).unwrap();
     for s in &e.schemes {
-        assert!(s.yearly_energy.value.is_none() && s.yearly_energy.known > 0.0, "fuel is known");
+        assert!(
+            s.yearly_energy.value.is_none() && s.yearly_energy.known > 0.0,
+            "fuel is known: {:?}",
+            s.yearly_energy
+        );
         assert!(
             s.yearly_energy.not_priced.iter().any(|n| n.contains("electricity")),
             "{:?}",
