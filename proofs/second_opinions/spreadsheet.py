@@ -100,7 +100,7 @@ TABLES = [
     }),
     ("Coils", ("terminals",), ("Zone", "zone"), {
         "Coil duty": "coil_duty_w",
-        "Coil capacity, valve open": "coil_capacity_w",
+        "Coil capacity, valve open, design fan air": "coil_capacity_w",
         "Air entering": "coil_air_entering_c",
         "Air leaving": "coil_air_leaving_c",
         "Water leaving": "water_leaving_c",

@@ -4,6 +4,7 @@ use drycoil_intake::{MemoryFiles, project};
 use drycoil_project::{EmissionInput, PrimaryAirControl, Project};
 use drycoil_units::{Area, Fraction, StandardAirFlow};
 use drycoil_working::Origin;
+use std::fmt::Write as _;
 
 fn read(extra: &str, rooms: &str) -> Project {
     let head = "[project]\nformat = 1\nname = \"One room\"\n[site]\nweather = \"year.csv\"\n";
@@ -119,7 +120,8 @@ fn emissions_by_month_and_hour_fill_their_table() {
     let mut text = String::from("[economics]\nemission_source = \"test\"\n");
     for month in 1..=12 {
         let hours: Vec<String> = (0..24).map(|h| format!("{:.2}", 0.01 * f64::from(month * h))).collect();
-        text += &format!(
+        let _ = write!(
+            text,
             "[[economics.electricity_emissions_by_hour]]\nmonth = {month}\nkg_per_kwh = [{}]\n",
             hours.join(", ")
         );
