@@ -14,7 +14,7 @@ cargo xtask TASK
   tidy               the invariants of the repository
   generate [--check] write the generated documentation, or only compare it
   opinions           compare thousands of states with general-purpose libraries (needs Python)
-  documents    checks the papers of two projects: valid HTML, accessibility (needs node and a browser)
+  documents          check the papers of two projects: valid HTML, accessibility (needs node and a browser)
   fuzz SECONDS       mutate the inputs of every reader, so many seconds each
   big --rooms N --seed S --out DIR
                      a project of N rooms, every one different, for measuring

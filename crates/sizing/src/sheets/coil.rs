@@ -60,7 +60,7 @@ fn water_side(out: &mut Vec<Line>, c: &CoilSteps) {
         (liquid::viscosity_pa_s(t), liquid::conductivity_w_per_m_k(t), liquid::specific_heat_j_per_kg_k(t));
     let mean = |what: &str| Origin::Table {
         row: format!("{what} of water at the mean of entering and leaving water"),
-        source: "properties of liquid water, docs/ARCHITECTURE.md".into(),
+        source: "IAPWS supplementary release on liquid water at 100 kPa, 2011".into(),
     };
     let fit = &c.fit;
     let v = c.water_m3_per_s * rho_in / (rho * fit.flow_area_m2);

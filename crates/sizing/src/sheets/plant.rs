@@ -1,14 +1,15 @@
 //! Sheets of the water plant.
 
 use super::{BALANCE_HEAT, Cx, Lines, SUM, above, constant, entered, given, given_number, see, sum_line};
-use crate::design::{ArrangementDesign, MachineDesign, PipeDesign, PumpDesign, Service};
-use crate::machines::{WATER_CP, WATER_RHO};
+use crate::design::{ArrangementDesign, CycleSteps, MachineDesign, PipeDesign, PumpDesign, Service};
+use crate::machines::{WATER_CP, WATER_RHO, chiller as rated_chiller};
 use crate::schedule::slug;
 use drycoil_air::raw;
+use drycoil_plant::chiller::{Condenser, Settings};
 use drycoil_project::{HeatingKind, HeatingSource};
-use drycoil_units::QuantityKind as K;
+use drycoil_units::{Power, QuantityKind as K, Temperature};
 use drycoil_water::liquid::raw as liquid;
-use drycoil_working::{Line, Origin, Source};
+use drycoil_working::{Line, Origin, Source, Sourced};
 
 fn here(quantity: &str) -> Origin {
     see("plant", quantity)
@@ -786,18 +787,7 @@ fn chiller(cx: Cx<'_>, a: &ArrangementDesign, m: &MachineDesign, prefix: &str, k
                     constant("the chiller is idle at design"),
                 )]);
             }
-            Some(c) => {
-                out.push(
-                    Line::new("COP", "coefficient of performance at design: second-law efficiency times the ideal cycle", "e * (t_e - t_zero) / dT_lift / y")
-                        .with_number("e", c.efficiency, Origin::Table { row: "second-law efficiency at this load and lift, calibrated to the rating point of the project".into(), source: input.chiller_cop.origin.to_string() })
-                        .with("t_e", K::Temperature, c.evaporating_c, constant("evaporating: water leaving less an approach in proportion to the load"))
-                        .with("t_zero", K::Temperature, -273.15, constant("absolute zero"))
-                        .with("dT_lift", K::TemperatureDifference, c.lift_k, constant("condensing less evaporating, not below the least lift of the machine"))
-                        .with_number("y", c.cycling, constant("loss by stopping and starting; 1 while it runs steadily"))
-                        .result_number(m.performance)
-                        .source(Source::new("second law of thermodynamics", "efficiency calibrated to a rating point")),
-                );
-            }
+            Some(c) => cycle(cx, m, c, &own, &mut out)?,
         },
         "input" => {
             if m.performance == 0.0 {
@@ -817,6 +807,235 @@ fn chiller(cx: Cx<'_>, a: &ArrangementDesign, m: &MachineDesign, prefix: &str, k
         _ => return None,
     }
     Some(out)
+}
+
+/// Lines from the rating point of a chiller to its coefficient of performance at design.
+fn cycle(
+    cx: Cx<'_>,
+    m: &MachineDesign,
+    c: &CycleSteps,
+    own: &dyn Fn(&str) -> Origin,
+    out: &mut Vec<Line>,
+) -> Option<()> {
+    let p = &cx.project.plant;
+    let s = Settings::default();
+    let (approach_e, approach_c) = (s.evaporator_approach.to_kelvin(), s.condenser_approach.to_kelvin());
+    let least = s.minimum_lift.to_kelvin();
+    let law = s.capacity;
+    let practice = |what: &'static str| Origin::default_value(what, "common practice, no source");
+    let zero = |l: Line| l.with("t_zero", K::Temperature, -273.15, constant("absolute zero"));
+    let (w_r, c_r) = (p.rating_chilled.value.to_celsius(), p.rating_condenser.value.to_celsius());
+    let law_source =
+        Source::new("common practice, no source", "capacity by leaving chilled and condenser water");
+    let able = (1.0
+        + law.per_kelvin_chilled * (m.leaving_c - w_r)
+        + law.per_kelvin_condenser * (c.condenser_c - c_r))
+        .clamp(0.0, law.largest);
+    out.push(
+        Line::new(
+            "a",
+            "capacity at these temperatures over rated capacity",
+            "max(0, min(a_most, 1 + b_w * (t_w - t_w_rated) / K_1 + b_c * (t_c - t_c_rated) / K_1))",
+        )
+        .with_number("a_most", law.largest, practice("largest ratio, set by motor and exchangers"))
+        .with_number("b_w", law.per_kelvin_chilled, practice("share for each kelvin of chilled water"))
+        .with("t_w", K::Temperature, m.leaving_c, own("leaving"))
+        .with("t_w_rated", K::Temperature, w_r, p.rating_chilled.origin.clone())
+        .with("K_1", K::TemperatureDifference, 1.0, constant("one kelvin"))
+        .with_number("b_c", law.per_kelvin_condenser, practice("share for each kelvin of condenser water"))
+        .with("t_c", K::Temperature, c.condenser_c, constant("condenser water leaving the tower at design"))
+        .with("t_c_rated", K::Temperature, c_r, p.rating_condenser.origin.clone())
+        .result_number(able)
+        .source(law_source.clone()),
+    );
+    out.push(
+        Line::new("Q_rated", "rated capacity of all machines", "Q_each * n * max(1, 1 / a)")
+            .with("Q_each", K::Power, m.capacity_w, own("capacity"))
+            .with_number("n", f64::from(m.count), own("count"))
+            .with_number("a", able, above("a"))
+            .result(K::Power, c.rated_w)
+            .source(law_source),
+    );
+    let share = c.load_w / c.rated_w;
+    let running = share.max(s.minimum_share);
+    out.push(
+        Line::new("x", "share of the rated capacity while it runs", "max(x_least, Q / Q_rated)")
+            .with_number(
+                "x_least",
+                s.minimum_share,
+                practice("least share; below it the machine stops and starts"),
+            )
+            .with("Q", K::Power, c.load_w, constant("load of the machines at design"))
+            .with("Q_rated", K::Power, c.rated_w, above("Q_rated"))
+            .result_number(running)
+            .source(Source::new("definition", "share of load")),
+    );
+    let (e_r, k_r) = (w_r - approach_e, c_r + p.tower_range.value.to_kelvin() + approach_c);
+    out.push(
+        Line::new("t_e_rated", "evaporating at the rating point", "t_w_rated - d_e")
+            .with("t_w_rated", K::Temperature, w_r, p.rating_chilled.origin.clone())
+            .with(
+                "d_e",
+                K::TemperatureDifference,
+                approach_e,
+                practice("approach of the evaporator at rated load"),
+            )
+            .result(K::Temperature, e_r)
+            .source(SUM),
+    );
+    out.push(
+        Line::new("t_k_rated", "condensing at the rating point", "t_c_rated + dT_range + d_c")
+            .with("t_c_rated", K::Temperature, c_r, p.rating_condenser.origin.clone())
+            .with(
+                "dT_range",
+                K::TemperatureDifference,
+                p.tower_range.value.to_kelvin(),
+                p.tower_range.origin.clone(),
+            )
+            .with(
+                "d_c",
+                K::TemperatureDifference,
+                approach_c,
+                practice("approach of the condenser at rated load"),
+            )
+            .result(K::Temperature, k_r)
+            .source(SUM),
+    );
+    let rated = p.chiller_cop.value * (k_r - e_r).max(least) / (e_r + 273.15);
+    let carnot = Source::new("second law of thermodynamics", "efficiency calibrated to a rating point");
+    out.push(
+        zero(Line::new(
+            "e_rated",
+            "second-law efficiency at the rating point",
+            "COP_rated * max(dT_least, t_k_rated - t_e_rated) / (t_e_rated - t_zero)",
+        ))
+        .with_number("COP_rated", p.chiller_cop.value, p.chiller_cop.origin.clone())
+        .with("dT_least", K::TemperatureDifference, least, practice("least lift at which the machine runs"))
+        .with("t_k_rated", K::Temperature, k_r, above("t_k_rated"))
+        .with("t_e_rated", K::Temperature, e_r, above("t_e_rated"))
+        .result_number(rated)
+        .source(carnot.clone()),
+    );
+    if let Some(iplv) = &p.chiller_iplv {
+        part_load_value(cx, c, iplv, out)?;
+    }
+    out.push(
+        Line::new(
+            "e",
+            "second-law efficiency at this load: a part of the losses does not fall with it",
+            "e_rated / (1 - s + s / x)",
+        )
+        .with_number("e_rated", rated, above("e_rated"))
+        .with_number(
+            "s",
+            c.fixed_loss_share,
+            if p.chiller_iplv.is_some() {
+                constant("fixed share of the power at rated load, with which the part-load value is met")
+            } else {
+                practice("fixed share of the power at rated load")
+            },
+        )
+        .with_number("x", running, above("x"))
+        .result_number(c.efficiency)
+        .source(carnot.clone()),
+    );
+    out.push(
+        Line::new("t_e", "evaporating", "t_w - d_e * x")
+            .with("t_w", K::Temperature, m.leaving_c, own("leaving"))
+            .with(
+                "d_e",
+                K::TemperatureDifference,
+                approach_e,
+                practice("approach of the evaporator at rated load"),
+            )
+            .with_number("x", running, above("x"))
+            .result(K::Temperature, c.evaporating_c)
+            .source(SUM),
+    );
+    let steady = m.performance * c.cycling;
+    out.push(
+        Line::new(
+            "dT_lift",
+            "lift; both approaches grow with the heat rejected, which depends on the performance that follows below",
+            "max(dT_least, t_c - t_e + (dT_range * Q_rated / (Q_each * n) + d_c) * x * (1 + 1 / COP_0) / (1 + 1 / COP_rated))",
+        )
+        .with("dT_least", K::TemperatureDifference, least, practice("least lift at which the machine runs"))
+        .with("t_c", K::Temperature, c.condenser_c, constant("condenser water leaving the tower at design"))
+        .with("t_e", K::Temperature, c.evaporating_c, above("t_e"))
+        .with("dT_range", K::TemperatureDifference, p.tower_range.value.to_kelvin(), p.tower_range.origin.clone())
+        .with("Q_rated", K::Power, c.rated_w, above("Q_rated"))
+        .with("Q_each", K::Power, m.capacity_w, own("capacity"))
+        .with_number("n", f64::from(m.count), own("count"))
+        .with("d_c", K::TemperatureDifference, approach_c, practice("approach of the condenser at rated load"))
+        .with_number("x", running, above("x"))
+        .with_number("COP_0", steady, constant("solved in closed form; `COP_run` returns it"))
+        .with_number("COP_rated", p.chiller_cop.value, p.chiller_cop.origin.clone())
+        .result(K::TemperatureDifference, c.lift_k)
+        .source(Source::new("heat balance of the condenser", "condenser water as much as the tower range asks at the design capacity")),
+    );
+    out.push(
+        zero(Line::new(
+            "COP_run",
+            "coefficient of performance while it runs",
+            "e * (t_e - t_zero) / dT_lift",
+        ))
+        .with_number("e", c.efficiency, above("e"))
+        .with("t_e", K::Temperature, c.evaporating_c, above("t_e"))
+        .with("dT_lift", K::TemperatureDifference, c.lift_k, above("dT_lift"))
+        .result_number(steady)
+        .source(carnot),
+    );
+    out.push(
+        Line::new(
+            "COP",
+            "coefficient of performance at design, with the loss by stopping and starting",
+            "COP_run * (1 - l * max(0, 1 - Q / (x_least * Q_rated)))",
+        )
+        .with_number("COP_run", steady, above("COP_run"))
+        .with_number("l", s.cycling_loss, practice("loss at a run time near zero"))
+        .with("Q", K::Power, c.load_w, constant("load of the machines at design"))
+        .with_number(
+            "x_least",
+            s.minimum_share,
+            practice("least share; below it the machine stops and starts"),
+        )
+        .with("Q_rated", K::Power, c.rated_w, above("Q_rated"))
+        .result_number(m.performance)
+        .source(Source::new("common practice, no source", "loss in proportion to the time that it stands")),
+    );
+    Some(())
+}
+
+/// The residual of the search for the fixed losses, as lines.
+fn part_load_value(cx: Cx<'_>, c: &CycleSteps, iplv: &Sourced<f64>, out: &mut Vec<Line>) -> Option<()> {
+    let machine = rated_chiller(cx.project, c.rated_w).ok()?;
+    let mut cops = [0.0; 4];
+    for (slot, (share, t_f)) in cops.iter_mut().zip([(1.0, 85.0), (0.75, 75.0), (0.5, 65.0), (0.25, 65.0)]) {
+        let condenser = Condenser::Entering {
+            temperature: Temperature::fahrenheit(t_f),
+            capacity_rate: machine.rating.condenser_capacity_rate,
+        };
+        *slot =
+            machine.run(Power::watts(c.rated_w * share), machine.rating.leaving_chilled, condenser).ok()?.cop;
+    }
+    let value = 0.01 * cops[0] + 0.42 * cops[1] + 0.45 * cops[2] + 0.12 * cops[3];
+    let own =
+        constant("this machine, calculated as below, at this share of its load and 85, 75, 65, 65 degF");
+    let mut line = Line::new(
+        "r",
+        "what the search for the fixed losses leaves of the part-load value",
+        "0.01 * COP_100 + 0.42 * COP_75 + 0.45 * COP_50 + 0.12 * COP_25 - IPLV",
+    );
+    for (name, cop) in ["COP_100", "COP_75", "COP_50", "COP_25"].into_iter().zip(cops) {
+        line = line.with_number(name, cop, own.clone());
+    }
+    out.push(
+        line.with_number("IPLV", iplv.value, iplv.origin.clone())
+            .result_number(value - iplv.value)
+            .source(Source::new("AHRI 550/590, from memory", "integrated part-load value"))
+            .note("bisection of the fixed share, 50 halvings"),
+    );
+    Some(())
 }
 
 fn pump(cx: Cx<'_>, p: &PumpDesign, arrangement: &str, prefix: &str, key: &str) -> Lines {

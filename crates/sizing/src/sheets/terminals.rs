@@ -1046,18 +1046,11 @@ impl T<'_> {
             return;
         }
         out.push(
-            Line::new("r", "duty of the coil less the heat that it must take", "Q_coil - Q_needed")
-                .with("Q_coil", K::Power, c.duty_w, above("Q_coil"))
-                .with("Q_needed", K::Power, duty, constant("duty of the heat balance of the terminal"))
-                .result(K::Power, c.duty_w - duty)
-                .source(BALANCE_HEAT)
-                .note("the balance of the room closes within 0.1 % of its load"),
-        );
-        out.push(
             Line::new("V_water", "water flow of one unit", "V_w")
                 .with("V_w", K::WaterFlow, c.water_m3_per_s, above("V_w"))
                 .result(K::WaterFlow, value)
-                .source(Source::new("definition", "the solved flow")),
+                .source(Source::new("definition", "the solved flow"))
+                .note("the flow at which the heat balance of the room closes within 0.1 % of its load; the sheet of the coil duty, or of the discharge temperature, shows what is left"),
         );
     }
 
