@@ -1,7 +1,8 @@
 //! Every scheduled number has a sheet, every line evaluates from its printed numbers, every reference leads somewhere.
 
-use crate::support::designed;
-use drycoil_intake::job::Job;
+use crate::support::{designed, read};
+use drycoil_intake::MemoryFiles;
+use drycoil_intake::job::{self, Job};
 use drycoil_sizing::{Cell, ColumnKind, Design, places, quantities, schedules, sheet};
 use drycoil_units::{QuantityKind as K, UnitSystem};
 use drycoil_working::{Input, Line, Origin, Sheet, check};
@@ -151,4 +152,31 @@ fn every_number_of_one_room_can_be_worked_out() {
 #[test]
 fn every_number_of_a_school_with_plenum_air_and_return_reuse_can_be_worked_out() {
     check_example("two-storey-school");
+}
+
+/// What no example has: plates instead of a wheel, and a chiller with a part-load value.
+#[test]
+fn every_number_with_plates_and_a_part_load_value_can_be_worked_out() {
+    let project = "[project]\nformat = 1\nname = \"Plates\"\n[site]\nweather = \"year.csv\"\n\
+                   [primary_air]\nrecovery = \"sensible-plate\"\nrecovery_sensible = \"65 %\"\n\
+                   [plant]\nchiller_iplv = 7.2\n";
+    let rooms = "id,floor,kind,floor_area [ft2],people\n101,1,meeting,420,20\n102,1,office-enclosed,160,1\n";
+    let files = MemoryFiles::new()
+        .with("project.toml", project)
+        .with("rooms.csv", rooms)
+        .with("year.csv", read("examples/weather/greensboro-nc-tmy3.csv"));
+    let job = job::read(&files).unwrap_or_else(|f| panic!("{f:#?}"));
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let design = drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool).unwrap();
+    let list = faults(&job, &design);
+    assert!(list.is_empty(), "{} faults\n{}", list.len(), list.join("\n"));
+    let symbols = |place: &str, quantity: &str| -> Vec<String> {
+        let s = sheet(&job.loaded.project, &design, place, quantity).unwrap();
+        s.lines.iter().map(|l| l.symbol.clone()).collect()
+    };
+    // The sheets go down to the ratings: transfer units of the plates, fixed losses of the chiller.
+    let chiller = symbols("plant", "separate_sensible_water_chillers_performance");
+    assert!(["r", "e_rated", "e", "COP_run"].iter().all(|s| chiller.iter().any(|c| c == s)), "{chiller:?}");
+    let plates = symbols("primary air", "cooling_after_recovery_dry_bulb");
+    assert!(["e_back", "N_rated", "e_full"].iter().all(|s| plates.iter().any(|c| c == s)), "{plates:?}");
 }
