@@ -26,6 +26,7 @@ pub mod plant;
 pub mod primary_unit;
 pub mod project;
 pub mod rooms;
+pub mod sequence;
 pub mod terminals;
 pub mod ventilation;
 pub mod weather;
@@ -45,6 +46,7 @@ pub fn all() -> Vec<&'static FindingKind> {
         plant::ALL,
         comfort::ALL,
         year::ALL,
+        sequence::ALL,
     ]
     .concat();
     kinds.sort_by_key(|k| k.id);

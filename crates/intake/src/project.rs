@@ -23,6 +23,7 @@ mod flows;
 mod keys;
 mod kinds;
 mod section;
+mod sequence;
 mod sheet;
 mod spec;
 mod table;

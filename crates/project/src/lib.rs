@@ -27,6 +27,7 @@ mod index;
 mod kinds;
 mod profiles;
 mod room;
+mod sequence;
 mod site;
 mod systems;
 mod validate;
@@ -44,6 +45,7 @@ pub use envelope::{Construction, ConstructionLayer, Glazing, Surface, SurfaceKin
 pub use kinds::{Activity, HealthCareRule, PressureRelation, RoomKind, Screen, VentilationRule};
 pub use profiles::{DayType, UseProfile, UseShare};
 pub use room::{Room, SystemChoice, TerminalChoice};
+pub use sequence::{SensorPlan, SequenceInput, SequenceOrder, SequenceZone, ZoneSensorChoice};
 pub use site::{EnteredClimate, Site};
 pub use systems::{
     Arrangement, CoilAir, Criteria, DewPointPins, DuctInput, HeatingKind, HeatingSource, PlantInput,

@@ -3,10 +3,10 @@
 use crate::index::Index;
 use crate::{
     AllAirInput, Catalogue, Construction, Criteria, DuctInput, Economics, Glazing, MinimumFlow, PlantInput,
-    PressureRelation, PrimaryAirInput, Room, RoomKind, Site, Surface, SurfaceKind, SystemChoice,
-    TerminalChoice, TerminalInput, UseProfile, WaterInput, YearInput,
+    PressureRelation, PrimaryAirInput, Room, RoomKind, SequenceInput, Site, Surface, SurfaceKind,
+    SystemChoice, TerminalChoice, TerminalInput, UseProfile, WaterInput, YearInput,
 };
-use drycoil_findings::registry::{self, project as pf, rooms as rm, terminals as tu};
+use drycoil_findings::registry::{self, project as pf, rooms as rm, sequence as sq, terminals as tu};
 use drycoil_findings::{Finding, Place, Severity, Stage, Waiver, did_you_mean};
 use drycoil_units::{
     Area, Fraction, Power, PressureDifference, Quantity, StandardAirFlow, Temperature, UnitSystem,
@@ -49,6 +49,8 @@ pub struct Parts {
     pub plant: PlantInput,
     /// Ducts.
     pub ducts: DuctInput,
+    /// Settings of the dew-point sequence.
+    pub sequence: SequenceInput,
     /// The year: step, resets, set-back.
     pub year: YearInput,
     /// What is assumed of the all-air alternative.
@@ -87,6 +89,7 @@ pub(crate) fn check(parts: &Parts, index: &Index) -> Vec<Finding> {
     names(parts, index, &mut f);
     transfer(parts, index, &mut f);
     zones(parts, index, &mut f);
+    sequence(parts, index, &mut f);
     surfaces(parts, index, &mut f);
     f
 }
@@ -265,6 +268,85 @@ fn year(parts: &Parts, f: &mut Vec<Finding>) {
             format!("{} years", drycoil_units::significant(life.value.to_seconds() / YEAR_S, 5)),
             "whole years".into(),
         );
+    }
+}
+
+/// Zones of the dew-point sequence, votes, and ranges of plausible readings.
+fn sequence(parts: &Parts, index: &Index, f: &mut Vec<Finding>) {
+    let s = &parts.sequence;
+    let project = Place::file("project.toml");
+    let unknown = |zone: &str, place: Place| {
+        let finding =
+            Finding::new(sq::UNKNOWN_ZONE, format!("there is no zone `{zone}`")).at(place).value(zone);
+        near(finding, zone, index.zones.keys().map(String::as_str))
+    };
+    for (i, row) in s.zones.iter().enumerate() {
+        let zone = row.zone.value.as_str();
+        if !index.zones.contains_key(zone) {
+            f.push(unknown(zone, place_of(&row.zone, &row.place)));
+        }
+        if let Some(first) = s.zones[..i].iter().find(|other| other.zone.value == zone) {
+            f.push(
+                Finding::new(sq::ZONE_TWICE, format!("zone `{zone}` is listed twice"))
+                    .at(row.place.clone())
+                    .at(first.place.clone()),
+            );
+        }
+        if row.votes.value > s.ignored_votes.value && index.zones.len() > 1 {
+            f.push(
+                Finding::new(
+                    sq::ONE_ZONE_RULES,
+                    format!("zone `{zone}` could warm the water of the whole building alone"),
+                )
+                .at(place_of(&row.votes, &row.place))
+                .at(place_of(&s.ignored_votes, &project.clone().key("sequence.ignored_votes")))
+                .value(format!("{} votes, {} ignored", row.votes.value, s.ignored_votes.value)),
+            );
+        }
+        let Some(neighbours) = &row.neighbours else { continue };
+        for (k, name) in neighbours.value.iter().enumerate() {
+            let place = place_of(neighbours, &row.place);
+            if !index.zones.contains_key(name) {
+                f.push(unknown(name, place));
+            } else if name == zone || neighbours.value[..k].contains(name) {
+                let what = if name == zone { "itself" } else { "a zone named before" };
+                f.push(
+                    Finding::new(sq::NEIGHBOUR, format!("a neighbour of zone `{zone}` is {what}"))
+                        .at(place)
+                        .value(name.clone()),
+                );
+            }
+        }
+    }
+    // Zones that are not listed have one vote each.
+    let others = index.zones.keys().any(|zone| s.zone(zone).is_none());
+    if s.ignored_votes.value == 0 && index.zones.len() > 1 && others {
+        f.push(
+            Finding::new(
+                sq::ONE_ZONE_RULES,
+                "each zone could warm the water of the whole building alone, as no vote is ignored",
+            )
+            .at(place_of(&s.ignored_votes, &project.clone().key("sequence.ignored_votes")))
+            .value("1 vote, 0 ignored"),
+        );
+    }
+    for (low, low_key, high, high_key) in [
+        (&s.sensor_low, "sequence.sensor_low", &s.sensor_high, "sequence.sensor_high"),
+        (
+            &s.water_sensor_low,
+            "sequence.water_sensor_low",
+            &s.water_sensor_high,
+            "sequence.water_sensor_high",
+        ),
+    ] {
+        if low.value >= high.value {
+            f.push(
+                Finding::new(sq::STAGES_CROSSED, "no reading would be plausible")
+                    .at(place_of(low, &project.clone().key(low_key)))
+                    .at(place_of(high, &project.clone().key(high_key)))
+                    .value(format!("{} and {}", show(low.value, parts), show(high.value, parts))),
+            );
+        }
     }
 }
 

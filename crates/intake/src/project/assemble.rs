@@ -5,7 +5,7 @@ use super::section::{DefaultUsed, Log, Section, child, named, parse};
 use super::spec::Problem;
 use super::tables::RoomDefaults;
 use super::text::{Encoding, Text, decode};
-use super::{FILES, catalogue, economics, keys, kinds, sheet, table, tables, year};
+use super::{FILES, catalogue, economics, keys, kinds, sequence, sheet, table, tables, year};
 use crate::files::{FileSet, Fingerprint};
 use drycoil_findings::{
     Finding, Place, Waiver, did_you_mean, registry::project as pf, registry::rooms as rm,
@@ -13,8 +13,8 @@ use drycoil_findings::{
 use drycoil_project::{
     AllAirInput, Arrangement, CoilAir, Construction, ConstructionLayer, Criteria, DewPointPins, DuctInput,
     Economics, EnteredClimate, FORMAT, Glazing, HeatingKind, HeatingSource, Parts, PlantInput,
-    PrimaryAirInput, Project, RecoveryKind, ReheatKind, Site, TerminalInput, UseProfile, WaiverRule,
-    WaterInput, YearInput,
+    PrimaryAirInput, Project, RecoveryKind, ReheatKind, SequenceInput, Site, TerminalInput, UseProfile,
+    WaiverRule, WaterInput, YearInput,
 };
 use drycoil_units::{AirFlowBasis, Angle, Length, STANDARD_PRESSURE_PA, Time, UnitSystem};
 use drycoil_working::{Origin, Sourced};
@@ -287,6 +287,7 @@ pub(crate) fn read_project_with(
         water: head.water,
         plant: head.plant,
         ducts: head.ducts,
+        sequence: head.sequence,
         year: head.year,
         all_air: head.all_air,
         economics: head.economics,
@@ -428,6 +429,7 @@ struct Head {
     water: WaterInput,
     plant: PlantInput,
     ducts: DuctInput,
+    sequence: SequenceInput,
     year: YearInput,
     all_air: AllAirInput,
     economics: Economics,
@@ -682,6 +684,7 @@ fn read_head(log: &mut Log, text: &Text, root: &DeTable<'_>, station: Option<&St
     };
     // One supply temperature, wherever it is written.
     let ducts = DuctInput { all_air_supply: all_air.supply.clone(), ..ducts };
+    let sequence = sequence::read(&mut open!(keys::SEQUENCE, &[]));
     let year = year::read(&mut open!(keys::YEAR, &[]));
     let economics = economics::read(&mut open!(keys::ECONOMICS, &[]));
 
@@ -735,6 +738,7 @@ fn read_head(log: &mut Log, text: &Text, root: &DeTable<'_>, station: Option<&St
         water,
         plant,
         ducts,
+        sequence,
         year,
         all_air,
         economics,

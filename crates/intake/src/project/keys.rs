@@ -833,6 +833,294 @@ pub(crate) const YEAR: TableSpec = TableSpec {
 };
 pub(crate) const PRIMARY_CONTROL: ValueKind = ValueKind::Word(&["constant", "profile", "occupancy"]);
 
+const HYSTERESIS: ValueKind = q(Q::TemperatureDifference, "0.05 K", "10 K");
+const DELAY: ValueKind = q(Q::Time, "0 s", "2 h");
+
+pub(crate) const SEQUENCE: TableSpec = TableSpec {
+    path: "sequence",
+    shape: Shape::Single,
+    doc: "Settings of the dew-point sequence: what happens, stage by stage, when the dew point of a room rises. The room limit, the design water and the design dew point of the primary air are those of the design.",
+    keys: &[
+        key(
+            "order",
+            ValueKind::Word(&["valves-first", "water-first"]),
+            default("valves-first", "one wet zone does not take cooling from the building"),
+            "What comes first when coils are at risk: the zones shut their own coil valves, or the water of the building follows the dew point.",
+        ),
+        key(
+            "notice_hysteresis",
+            HYSTERESIS,
+            default("0.5 degF", "above the noise of a sensor"),
+            "Fall of a room dew point below the limit that ends a notice.",
+        ),
+        key(
+            "notice_delay",
+            DELAY,
+            default("1 min", "one passing reading is no notice"),
+            "Delay of a notice.",
+        ),
+        key(
+            "more_air_rise",
+            DIFFERENCE,
+            default("0.5 degF", "a continued rise"),
+            "Rise of a room dew point above the limit that brings alarm and more primary air.",
+        ),
+        key(
+            "more_air_delay",
+            DELAY,
+            default("2 min", "the rise lasts"),
+            "Delay of alarm and more primary air.",
+        ),
+        key(
+            "more_air_flow",
+            q(Q::Fraction, "100 %", "300 %"),
+            default("150 %", "half as much again, where the inlet of the terminal takes it"),
+            "Primary air of a zone with its damper fully open, over its design flow; never more than its terminals take.",
+        ),
+        key(
+            "release_delay",
+            DELAY,
+            default("5 min", "a release must last"),
+            "Delay of the release of notice and alarm.",
+        ),
+        key(
+            "guard_margin",
+            DIFFERENCE,
+            default("2 degF", "more than the error of two sensors"),
+            "Primary air must be drier than the room by this dew-point margin before more of it is given.",
+        ),
+        key(
+            "guard_hysteresis",
+            HYSTERESIS,
+            default("1 degF", "above the noise of a sensor"),
+            "Further margin before more primary air is allowed again.",
+        ),
+        key(
+            "guard_delay",
+            DELAY,
+            default("2 min", "dry primary air must last"),
+            "Delay before more primary air is allowed again.",
+        ),
+        key(
+            "shut_margin",
+            q(Q::TemperatureDifference, "-1.5 K", "10 K"),
+            Need::Optional("0.5 degF, or less where limit and design water leave less room above the alarm"),
+            "Water less room dew point at which a coil valve shuts.",
+        ),
+        key(
+            "shut_hysteresis",
+            HYSTERESIS,
+            default("1 degF", "above the noise of two sensors"),
+            "Further distance before a coil valve opens again.",
+        ),
+        key(
+            "shut_delay",
+            DELAY,
+            default("10 s", "a wet coil is not waited for"),
+            "Delay before a coil valve shuts.",
+        ),
+        key(
+            "shut_release_delay",
+            DELAY,
+            default("5 min", "a release must last"),
+            "Delay before a coil valve opens again.",
+        ),
+        key(
+            "water_offset",
+            DIFFERENCE,
+            default("2 degF", "sensor error and a little"),
+            "Distance of the sensible water above the room dew point that it follows.",
+        ),
+        key(
+            "water_rise",
+            DIFFERENCE,
+            default("8 degF", "ceiling of the reset, so that rooms are still cooled"),
+            "Most that the sequence raises the sensible water above its design temperature.",
+        ),
+        key(
+            "water_lowest",
+            WATER_TEMPERATURE,
+            Need::Optional("the drying water, the coldest that can reach a coil"),
+            "Coldest water that is assumed when its sensor fails.",
+        ),
+        key(
+            "water_fall_per_minute",
+            q(Q::TemperatureDifference, "0.01 K", "10 K"),
+            default("0.5 degF", "rooms dry before the water is cold again"),
+            "Fastest fall of the water set point within a minute; it rises at once.",
+        ),
+        key(
+            "water_follow_delay",
+            DELAY,
+            default("2 min", "valves and primary air act first"),
+            "Delay before the water follows the dew point.",
+        ),
+        key(
+            "water_release_hysteresis",
+            HYSTERESIS,
+            default("0.5 degF", "above the noise of a sensor"),
+            "Distance below the design water that ends following.",
+        ),
+        key(
+            "water_release_delay",
+            DELAY,
+            default("10 min", "a release must last"),
+            "Delay before following ends.",
+        ),
+        key(
+            "ignored_votes",
+            ValueKind::Count(0, 1000),
+            default("1", "one zone never warms the water of the building"),
+            "Votes that are ignored before the water of the building is warmed; no zone may have more votes than this.",
+        ),
+        key(
+            "primary_wet_limit",
+            ROOM_DEW_POINT,
+            Need::Optional("3 degF above the design supply dew point, at most 1 degF below the room limit"),
+            "Dew point above which the primary air counts as wet.",
+        ),
+        key(
+            "primary_wet_hysteresis",
+            HYSTERESIS,
+            default("1 degF", "above the noise of a sensor"),
+            "Fall below `primary_wet_limit` that ends wet primary air.",
+        ),
+        key(
+            "primary_wet_delay",
+            DELAY,
+            default("1 min", "one passing reading is no alarm"),
+            "Delay of wet primary air.",
+        ),
+        key(
+            "primary_wet_release_delay",
+            DELAY,
+            default("5 min", "a release must last"),
+            "Delay of the release of wet primary air.",
+        ),
+        key(
+            "drying_limit",
+            ROOM_DEW_POINT,
+            Need::Optional(
+                "the room limit, or the dew point at which a coil valve opens where that is lower",
+            ),
+            "Room dew point at or below which start-up drying ends.",
+        ),
+        key(
+            "drying_delay",
+            DELAY,
+            default("2 min", "a dry room stays dry"),
+            "Delay of the end of start-up drying.",
+        ),
+        key(
+            "drying_time_limit",
+            q(Q::Time, "1 min", "24 h"),
+            default("90 min", "a room that stays humid needs help"),
+            "Longest start-up drying; rooms that are still humid then keep their coil valves shut.",
+        ),
+        key(
+            "start_delay",
+            DELAY,
+            default("1 min", "a start must last"),
+            "Delay of start, stop, and return after life safety or smoke control had priority.",
+        ),
+        key(
+            "suspect_difference",
+            DIFFERENCE,
+            default("4 degF", "more than rooms of one floor differ"),
+            "Distance of a room dew point to those of all its neighbours that makes its sensor suspect.",
+        ),
+        key(
+            "suspect_hysteresis",
+            HYSTERESIS,
+            default("1 degF", "above the noise of a sensor"),
+            "Nearness to a neighbour, below `suspect_difference`, that ends suspicion.",
+        ),
+        key(
+            "suspect_delay",
+            DELAY,
+            default("15 min", "rooms may differ for a while"),
+            "Delay of suspicion and of its end.",
+        ),
+        key(
+            "sensor_return_delay",
+            DELAY,
+            default("5 min", "a loose wire comes and goes"),
+            "Delay before a failed sensor is believed again.",
+        ),
+        key(
+            "proxy_margin",
+            DIFFERENCE,
+            default("1 degF", "rooms of one floor differ"),
+            "Margin on the dew points of neighbours that stand for an own one.",
+        ),
+        key(
+            "sensor_low",
+            TEMPERATURE,
+            default("-30 degC", "no room is drier"),
+            "Lowest plausible air reading.",
+        ),
+        key(
+            "sensor_high",
+            TEMPERATURE,
+            default("45 degC", "no room is warmer"),
+            "Highest plausible air reading.",
+        ),
+        key(
+            "water_sensor_low",
+            q(Q::Temperature, "-10 degC", "90 degC"),
+            default("1 degC", "water that still flows"),
+            "Lowest plausible water reading.",
+        ),
+        key(
+            "water_sensor_high",
+            q(Q::Temperature, "-10 degC", "90 degC"),
+            default("50 degC", "no chilled loop is warmer"),
+            "Highest plausible water reading.",
+        ),
+        key(
+            "sensors",
+            ValueKind::Word(&["every-zone", "listed"]),
+            default("every-zone", "each coil is protected by a reading of its own air"),
+            "Zones that carry a dew-point sensor: every one, or those listed in `zones` with `sensor = \"own\"`.",
+        ),
+        key(
+            "neighbours",
+            ValueKind::Count(0, 10),
+            default("2", "rooms beside each other stand beside each other in the list"),
+            "Zones on the same floor, this many before and after a zone in the room list, with which its reading is compared.",
+        ),
+        key(
+            "zones",
+            ValueKind::Rows(SEQUENCE_ZONE),
+            Need::Optional("nothing special is said of any zone"),
+            "Zones of which more is said.",
+        ),
+    ],
+};
+
+/// Keys of `sequence.zones`.
+pub(crate) const SEQUENCE_ZONE: &[KeySpec] = &[
+    key("zone", ValueKind::Name, REQUIRED, "Zone; the id of the room for a room that is a zone of its own."),
+    key(
+        "sensor",
+        ValueKind::Word(&["own", "neighbours"]),
+        Need::Optional("as `sensors` says"),
+        "Where the zone has its dew point from: a sensor of its own, or those of its neighbours.",
+    ),
+    key(
+        "votes",
+        ValueKind::Count(0, 1000),
+        default("1", "zones count alike"),
+        "Votes of the zone for warmer water; 0 for a zone that must never warm the building.",
+    ),
+    key(
+        "neighbours",
+        ValueKind::Text,
+        Need::Optional("by the room list"),
+        "Neighbours of the zone, separated by commas; an empty text for none.",
+    ),
+];
+
 pub(crate) const ALL_AIR: TableSpec = TableSpec {
     path: "all_air",
     shape: Shape::Single,
@@ -1709,6 +1997,7 @@ pub(crate) const TABLES: &[TableSpec] = &[
     WATER,
     PLANT,
     DUCTS,
+    SEQUENCE,
     YEAR,
     ALL_AIR,
     ECONOMICS,
@@ -1729,6 +2018,7 @@ pub(crate) const TOP: &[&str] = &[
     "water",
     "plant",
     "ducts",
+    "sequence",
     "year",
     "all_air",
     "economics",
