@@ -527,6 +527,8 @@ pub struct TerminalDesign {
     pub coil_duty_w: f64,
     /// Coil duty with its valve open at the fan air of the design point, not at the most fan air.
     pub coil_capacity_w: f64,
+    /// Coil duty with valve and fan open: the most that the coil can do with this water.
+    pub coil_capacity_full_fan_w: f64,
     /// Air entering the coil.
     pub coil_air_entering_c: f64,
     /// Air leaving the coil.
@@ -620,6 +622,8 @@ pub struct TerminalSteps {
     pub coil: Option<CoilSteps>,
     /// Coil with its valve open.
     pub coil_open: Option<CoilSteps>,
+    /// Coil with valve and fan open.
+    pub coil_full: Option<CoilSteps>,
     /// Fan power in heating.
     pub heating_fan_power_w: f64,
     /// Heat given to the room in heating.
@@ -721,6 +725,18 @@ pub struct TerminalPartLoad {
     pub coil_duty_w: f64,
     /// The coil; `None` with its valve shut.
     pub coil: Option<CoilSteps>,
+    /// Air through the coil.
+    #[serde(skip)]
+    pub coil_air_m3_per_s: f64,
+    /// Temperature of the air that meets the coil.
+    #[serde(skip)]
+    pub coil_air_entering_c: f64,
+    /// Its humidity ratio.
+    #[serde(skip)]
+    pub coil_air_humidity_ratio_kg_per_kg: f64,
+    /// Heat of the heating coil against overcooling.
+    #[serde(skip)]
+    pub reheat_w: f64,
 }
 
 /// A state of air along the primary-air unit.

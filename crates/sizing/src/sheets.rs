@@ -10,6 +10,8 @@ mod needs;
 mod plant;
 mod rooms;
 mod states;
+mod terminal_heating;
+mod terminal_states;
 mod terminals;
 mod unit;
 

@@ -43,7 +43,7 @@ const AIR_EXPONENT: f64 = 0.6;
 /// Share of the air side in the resistance of a coil with a single rating point. Common practice, no source.
 const AIR_SHARE: f64 = 0.7;
 /// Smallest steady opening of a control valve as a share of its flow. Common practice, no source.
-const SMALLEST_VALVE_SHARE: f64 = 0.1;
+pub(crate) const SMALLEST_VALVE_SHARE: f64 = 0.1;
 /// Part of the facade leakage that enters above the ceiling. Common practice, no source: plenum over storey height.
 pub const PLENUM_INFILTRATION: f64 = 0.25;
 /// Velocity limit of runouts, m/s. Common practice, no source.
@@ -683,25 +683,39 @@ fn settle(
     share: Share,
     load_w: f64,
 ) -> Result<TerminalState, String> {
-    let mut flow = (ready.model.fan_max.to_m3_per_s() - share.primary).max(0.1) * RHO;
     let scaled =
         Share { plenum_w: share.plenum_w * (load_w / share.load_w.max(1.0)).clamp(0.0, 1.0), ..share };
-    let mut state = None;
-    for _ in 0..20 {
+    let meet = |flow: f64| {
         let air = secondary(cx, zone, scaled, flow);
-        let s = ready
-            .unit
-            .meet(&hour(cx, zone, share, air, false), Power::watts(load_w))
-            .map_err(|e| e.to_string())?;
-        let next = s.secondary_flow.si();
-        let settled = (next - flow).abs() <= 1e-6 * flow.max(1e-6);
-        state = Some(s);
-        if settled || cx.project.terminals.coil_air.value == CoilAir::Room || next <= 0.0 {
-            break;
-        }
-        flow = next;
+        ready.unit.meet(&hour(cx, zone, share, air, false), Power::watts(load_w)).map_err(|e| e.to_string())
+    };
+    if cx.project.terminals.coil_air.value == CoilAir::Room {
+        return meet(0.0);
     }
-    state.ok_or_else(|| "no state found".to_owned())
+    // The plenum is the warmer the less is drawn, so what is drawn falls with what was assumed: there is one crossing.
+    // Plain repetition finds it unless it swings; then the bracket is halved.
+    let mut flow = (ready.model.fan_max.to_m3_per_s() - share.primary).max(0.1) * RHO;
+    let (mut low, mut high) = (0.0, f64::INFINITY);
+    for step in 0..80 {
+        let s = meet(flow)?;
+        let next = s.secondary_flow.si();
+        if (next - flow).abs() <= 1e-6 * flow.max(1e-6) {
+            return Ok(s);
+        }
+        if next <= 0.0 {
+            let none = meet(0.0)?;
+            if none.secondary_flow.si() <= 0.0 {
+                return Ok(none);
+            }
+        }
+        if next > flow {
+            low = flow;
+        } else {
+            high = flow;
+        }
+        flow = if step < 20 && next > low && next < high { next } else { f64::midpoint(low, high.min(1e3)) };
+    }
+    Err("the air drawn from the plenum and its temperature do not settle".to_owned())
 }
 
 /// Sound at a fan air by straight lines between rating points; `None` outside them or without any.
@@ -812,6 +826,10 @@ fn finish(
             surface_c: surface(&s),
             coil_duty_w: s.coil_duty.to_watts(),
             coil: s.coil.as_ref().map(cold_steps),
+            coil_air_m3_per_s: s.secondary_flow.si() / RHO,
+            coil_air_entering_c: drawn(&s).dry_bulb.si(),
+            coil_air_humidity_ratio_kg_per_kg: drawn(&s).humidity_ratio.si(),
+            reheat_w: s.heating.to_watts(),
         });
     }
     let fan = state.fan_flow.si() / RHO;
@@ -844,11 +862,12 @@ fn finish(
     let top = ready
         .unit
         .at(
-            &hour(cx, zone, share, secondary(cx, zone, share, secondary_flow), false),
+            &hour(cx, zone, share, drawn(state), false),
             state.fan_flow,
             m.water_max,
         )
         .map_err(|e| e.to_string())?;
+    let (full, _) = everything_open(cx, ready, zone, share)?;
     let inlet: Vec<(f64, f64)> =
         m.inlet.iter().map(|a| (a.primary.to_m3_per_s(), a.inlet_pressure.to_pascals())).collect();
     Ok(TerminalDesign {
@@ -873,6 +892,7 @@ fn finish(
         plenum_w: if project.terminals.coil_air.value == CoilAir::Plenum { share.plenum_w } else { 0.0 },
         coil_duty_w: state.coil_duty.to_watts(),
         coil_capacity_w: top.coil_duty.to_watts(),
+        coil_capacity_full_fan_w: full.coil_duty.to_watts(),
         coil_air_entering_c: coil
             .map_or(state.after_coil.dry_bulb.si(), |c| c.entering.dry_bulb.to_celsius()),
         coil_air_leaving_c: state.after_coil.dry_bulb.si(),
@@ -930,6 +950,7 @@ fn finish(
                 },
                 coil: coil.map(cold_steps),
                 coil_open: top.coil.as_ref().map(cold_steps),
+                coil_full: full.coil.as_ref().map(cold_steps),
                 heating_fan_power_w: heating.map_or(0.0, |s| s.fan_power.to_watts()),
                 heating_given_w: heating.map_or(0.0, |s| -s.room_cooling.to_watts()),
                 heating_discharge_kg_per_s: heating.map_or(0.0, |s| s.discharge_flow.si()),

@@ -15,11 +15,37 @@ const UNMIXED: Source = Source::new(
     "cross-flow with both streams unmixed, exact series, terms below 1e-7 left out",
 );
 
-fn fitted(what: &str) -> Origin {
+pub(crate) fn fitted(what: &str) -> Origin {
     Origin::Table {
         row: format!("{what} of the coil"),
         source: "fitted to the rating points of the catalogue by least squares; residual in the schedule"
             .into(),
+    }
+}
+
+/// Where the values that enter a coil come from.
+pub(crate) struct Entering<'a> {
+    /// Tube rows.
+    pub rows: u32,
+    /// Origin of a value of the catalogue.
+    pub catalogue: &'a dyn Fn(&str) -> Origin,
+    /// Dry air through the coil.
+    pub dry_air: Origin,
+    /// Humidity ratio of that air.
+    pub humidity: Origin,
+    /// Its temperature.
+    pub air: Origin,
+    /// Water through the coil while it flows.
+    pub flow: Origin,
+    /// Its temperature.
+    pub water: Origin,
+}
+
+/// A property of liquid water.
+pub(crate) fn water_property(what: &str) -> Origin {
+    Origin::Table {
+        row: what.to_owned(),
+        source: "IAPWS supplementary release on liquid water at 100 kPa, 2011".into(),
     }
 }
 
@@ -53,23 +79,29 @@ fn turbulent(out: &mut Vec<Line>, symbol: &str, (re, re_o): (f64, Origin), pr: f
 }
 
 /// Water-side conductance, as lines that end in `G_water`.
-fn water_side(out: &mut Vec<Line>, c: &CoilSteps) {
+fn water_side(out: &mut Vec<Line>, c: &CoilSteps, from: &Entering<'_>) {
     let t = c.water_mean_c;
     let (rho_in, rho) = (liquid::density_kg_per_m3(c.water_entering_c), liquid::density_kg_per_m3(t));
     let (mu, k, cp) =
         (liquid::viscosity_pa_s(t), liquid::conductivity_w_per_m_k(t), liquid::specific_heat_j_per_kg_k(t));
-    let mean = |what: &str| Origin::Table {
-        row: format!("{what} of water at the mean of entering and leaving water"),
-        source: "IAPWS supplementary release on liquid water at 100 kPa, 2011".into(),
-    };
+    let mean =
+        |what: &str| water_property(&format!("{what} of water at the mean of entering and leaving water"));
     let fit = &c.fit;
+    let circuits = (fit.flow_area_m2 / (std::f64::consts::FRAC_PI_4 * fit.diameter_m.powi(2))).round();
+    out.push(
+        Line::new("A_flow", "flow area of all circuits", "0.7853981634 * d ^ 2 * n")
+            .with("d", K::Length, fit.diameter_m, (from.catalogue)("inner diameter of the tubes"))
+            .with_number("n", circuits, (from.catalogue)("parallel circuits"))
+            .result(K::Area, fit.flow_area_m2)
+            .source(Source::new("definition", "circle")),
+    );
     let v = c.water_m3_per_s * rho_in / (rho * fit.flow_area_m2);
     out.push(
         Line::new("v_w", "velocity of the water in the tubes", "V_w * rho_in / (rho_m * A_flow)")
-            .with("V_w", K::WaterFlow, c.water_m3_per_s, constant("water through the coil while it flows"))
-            .with("rho_in", K::Density, rho_in, constant("density of water at its entering temperature"))
+            .with("V_w", K::WaterFlow, c.water_m3_per_s, from.flow.clone())
+            .with("rho_in", K::Density, rho_in, water_property("density of water at its entering temperature"))
             .with("rho_m", K::Density, rho, mean("density"))
-            .with("A_flow", K::Area, fit.flow_area_m2, constant("flow area of all circuits of the catalogue"))
+            .with("A_flow", K::Area, fit.flow_area_m2, above("A_flow"))
             .result(K::Velocity, v)
             .source(Source::new("mass balance of water", "mean velocity")),
     );
@@ -78,7 +110,7 @@ fn water_side(out: &mut Vec<Line>, c: &CoilSteps) {
         Line::new("Re", "Reynolds number; viscosity in Pa s", "rho_m * v_w * d / mu")
             .with("rho_m", K::Density, rho, mean("density"))
             .with("v_w", K::Velocity, v, above("v_w"))
-            .with("d", K::Length, fit.diameter_m, constant("inner diameter of the tubes of the catalogue"))
+            .with("d", K::Length, fit.diameter_m, (from.catalogue)("inner diameter of the tubes"))
             .with_number("mu", mu, mean("viscosity"))
             .result_number(re)
             .source(Source::new("definition", "Reynolds number")),
@@ -127,7 +159,7 @@ fn water_side(out: &mut Vec<Line>, c: &CoilSteps) {
         Line::new("G_water", "conductance of the water side", "Nu * k_w / d * A_w")
             .with_number("Nu", nu, above("Nu"))
             .with("k_w", K::Conductivity, k, mean("conductivity"))
-            .with("d", K::Length, fit.diameter_m, constant("inner diameter of the tubes of the catalogue"))
+            .with("d", K::Length, fit.diameter_m, (from.catalogue)("inner diameter of the tubes"))
             .with("A_w", K::Area, fit.water_area_m2, fitted("inner surface for which the film counts"))
             .result(K::Conductance, 1.0 / c.water_k_per_w)
             .source(FILM),
@@ -197,13 +229,20 @@ pub(crate) fn unmixed(
 }
 
 /// Effectiveness of a coil of several rows, as lines that end in `e`.
-fn rows_in_counterflow(out: &mut Vec<Line>, rows: u32, air_smaller: bool, ntu: f64, ratio: f64, value: f64) {
-    let n = f64::from(rows);
+fn rows_in_counterflow(
+    out: &mut Vec<Line>,
+    from: &Entering<'_>,
+    air_smaller: bool,
+    ntu: f64,
+    ratio: f64,
+    value: f64,
+) {
+    let n = f64::from(from.rows);
     let one = ntu / n;
     out.push(
         Line::new("NTU_1", "transfer units of one row", "NTU / n")
             .with_number("NTU", ntu, above("NTU"))
-            .with_number("n", n, constant("rows of the catalogue"))
+            .with_number("n", n, (from.catalogue)("rows of the coil"))
             .result_number(one)
             .source(NTU),
     );
@@ -228,27 +267,27 @@ fn rows_in_counterflow(out: &mut Vec<Line>, rows: u32, air_smaller: bool, ntu: f
         )
         .with_number("R", ratio, above("R"))
         .with_number("e_1", e_1, above("e_1"))
-        .with_number("n", n, constant("rows of the catalogue"))
+        .with_number("n", n, (from.catalogue)("rows of the coil"))
         .result_number(value)
         .source(NTU),
     );
 }
 
 /// Lines from the fitted constants of a coil to its duty, `Q_coil` (positive cools the air).
-pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin, air_o: Origin) {
+pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, from: &Entering<'_>) {
     let total = c.air_k_per_w + c.metal_k_per_w + c.water_k_per_w;
     let conductance = |r: f64| 1.0 / r;
     let m = c.dry_air_kg_per_s;
     out.push(
         Line::new("G_air", "conductance of the air side", "G_1 * (m_air / m_1) ^ k")
             .with("G_1", K::Conductance, c.fit.air_w_per_k, fitted("air-side conductance at 1 kg/s"))
-            .with("m_air", K::MassFlow, m, constant("dry air through the coil"))
+            .with("m_air", K::MassFlow, m, from.dry_air.clone())
             .with("m_1", K::MassFlow, 1.0, constant("flow for which the conductance is given"))
             .with_number("k", c.fit.air_exponent, fitted("exponent of the air-side conductance"))
             .result(K::Conductance, conductance(c.air_k_per_w))
             .source(Source::new("power law of forced convection", "through the rating points")),
     );
-    water_side(out, c);
+    water_side(out, c, from);
     out.push(
         Line::new("UA", "overall conductance", "1 / (1 / G_air + 1 / G_metal + 1 / G_water)")
             .with("G_air", K::Conductance, conductance(c.air_k_per_w), above("G_air"))
@@ -262,29 +301,29 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin,
         "c_air",
         "the air in the coil",
         c.humidity_ratio_kg_per_kg,
-        constant("humidity ratio of the air that enters the coil"),
+        from.humidity.clone(),
     );
     out.push(
         Line::new("C_air", "capacity rate of the air", "m_air * c_air")
-            .with("m_air", K::MassFlow, m, constant("dry air through the coil"))
+            .with("m_air", K::MassFlow, m, from.dry_air.clone())
             .with("c_air", K::SpecificHeat, cp, above("c_air"))
             .result(K::Conductance, c.air_w_per_k)
             .source(NTU),
     );
     out.push(
         Line::new("C_water", "capacity rate of the water", "V_w * rho_in * c_w")
-            .with("V_w", K::WaterFlow, c.water_m3_per_s, constant("water through the coil while it flows"))
+            .with("V_w", K::WaterFlow, c.water_m3_per_s, from.flow.clone())
             .with(
                 "rho_in",
                 K::Density,
                 liquid::density_kg_per_m3(c.water_entering_c),
-                constant("density of water at its entering temperature"),
+                water_property("density of water at its entering temperature"),
             )
             .with(
                 "c_w",
                 K::SpecificHeat,
                 liquid::specific_heat_j_per_kg_k(c.water_mean_c),
-                constant("specific heat of water at the mean of entering and leaving water"),
+                water_property("specific heat of water at the mean of entering and leaving water"),
             )
             .result(K::Conductance, c.water_w_per_k)
             .source(NTU),
@@ -317,11 +356,11 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin,
             .result_number(ratio)
             .source(NTU),
     );
-    if rows <= 1 {
+    if from.rows <= 1 {
         let meaning = "effectiveness, cross-flow with both streams unmixed";
         unmixed(out, "e", meaning, (ntu, above("NTU")), (ratio, above("R")), c.effectiveness);
     } else {
-        rows_in_counterflow(out, rows, c.air_w_per_k <= c.water_w_per_k, ntu, ratio, c.effectiveness);
+        rows_in_counterflow(out, from, c.air_w_per_k <= c.water_w_per_k, ntu, ratio, c.effectiveness);
     }
     out.push(
         Line::new(
@@ -329,10 +368,10 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin,
             "mean water temperature: the one at which the properties above were taken",
             "t_water + e * C_min * (t_air - t_water) / C_water / 2",
         )
-        .with("t_water", K::Temperature, c.water_entering_c, water.clone())
+        .with("t_water", K::Temperature, c.water_entering_c, from.water.clone())
         .with_number("e", c.effectiveness, above("e"))
         .with("C_min", K::Conductance, least, above("C_min"))
-        .with("t_air", K::Temperature, c.air_entering_c, air_o.clone())
+        .with("t_air", K::Temperature, c.air_entering_c, from.air.clone())
         .with("C_water", K::Conductance, c.water_w_per_k, above("C_water"))
         .result(K::Temperature, c.water_mean_c)
         .source(Source::new("heat balance", "iteration on the mean water temperature, closed to 1e-11 K")),
@@ -341,8 +380,8 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, rows: u32, water: Origin,
         Line::new("Q_coil", "heat from air to water", "e * C_min * (t_air - t_water)")
             .with_number("e", c.effectiveness, above("e"))
             .with("C_min", K::Conductance, least, above("C_min"))
-            .with("t_air", K::Temperature, c.air_entering_c, air_o)
-            .with("t_water", K::Temperature, c.water_entering_c, water)
+            .with("t_air", K::Temperature, c.air_entering_c, from.air.clone())
+            .with("t_water", K::Temperature, c.water_entering_c, from.water.clone())
             .result(K::Power, c.duty_w)
             .source(NTU),
     );
