@@ -117,6 +117,36 @@ parameters! {
 }
 
 impl Parameters {
+    /// Shut margin that suits a design: 0.5 degF, or what the rise to the alarm leaves below the water.
+    pub fn usual_shut_margin(
+        room_limit: Temperature,
+        more_air_rise: TemperatureDifference,
+        water_design: Temperature,
+    ) -> TemperatureDifference {
+        let room = (water_design - room_limit) - more_air_rise;
+        let half = TemperatureDifference::fahrenheit(0.5);
+        if room < half { room } else { half }
+    }
+
+    /// Dew point at which primary air of a design counts as wet: 3 degF above design, at most 1 degF below the room
+    /// limit, where it would no longer dry a room.
+    pub fn usual_primary_wet_limit(room_limit: Temperature, primary_dew_point: Temperature) -> Temperature {
+        let by_room = room_limit - TemperatureDifference::fahrenheit(1.0);
+        let by_design = primary_dew_point + TemperatureDifference::fahrenheit(3.0);
+        if by_room < by_design { by_room } else { by_design }
+    }
+
+    /// Dew point that ends start-up drying: the room limit, or the dew point at which a coil valve opens.
+    pub fn usual_drying_limit(
+        room_limit: Temperature,
+        water_design: Temperature,
+        shut_margin: TemperatureDifference,
+        shut_hysteresis: TemperatureDifference,
+    ) -> Temperature {
+        let opens = water_design - shut_margin - shut_hysteresis;
+        if room_limit < opens { room_limit } else { opens }
+    }
+
     /// Settings that suit a design: its room dew-point limit, its sensible water and its primary-air dew point.
     ///
     /// Delays and hystereses are common practice, no source. Two margins follow from the design: a valve shuts when
@@ -139,11 +169,8 @@ impl Parameters {
         let df = TemperatureDifference::fahrenheit;
         let min = |minutes: f64| Time::seconds(60.0 * minutes);
         let rise = df(0.5);
-        let room = (water_design - room_limit) - rise;
-        let shut_margin = if room < df(0.5) { room } else { df(0.5) };
-        let by_room = room_limit - df(1.0);
-        let by_design = primary_dew_point + df(3.0);
-        let dry_enough = water_design - shut_margin - df(1.0);
+        let shut_hysteresis = df(1.0);
+        let shut_margin = Self::usual_shut_margin(room_limit, rise, water_design);
         Self {
             room_limit,
             notice_hysteresis: df(0.5),
@@ -155,7 +182,7 @@ impl Parameters {
             guard_hysteresis: df(1.0),
             guard_delay: min(2.0),
             shut_margin,
-            shut_hysteresis: df(1.0),
+            shut_hysteresis,
             shut_delay: Time::seconds(10.0),
             shut_release_delay: min(5.0),
             water_design,
@@ -165,11 +192,11 @@ impl Parameters {
             water_follow_delay: min(2.0),
             water_release_hysteresis: df(0.5),
             water_release_delay: min(10.0),
-            primary_wet_limit: if by_room < by_design { by_room } else { by_design },
+            primary_wet_limit: Self::usual_primary_wet_limit(room_limit, primary_dew_point),
             primary_wet_hysteresis: df(1.0),
             primary_wet_delay: min(1.0),
             primary_wet_release_delay: min(5.0),
-            drying_limit: if room_limit < dry_enough { room_limit } else { dry_enough },
+            drying_limit: Self::usual_drying_limit(room_limit, water_design, shut_margin, shut_hysteresis),
             drying_delay: min(2.0),
             drying_time_limit: min(90.0),
             start_delay: min(1.0),
@@ -235,6 +262,8 @@ pub enum SetupError {
     },
     /// Two numbers of which the first must not be larger than the second, SI.
     Order {
+        /// Temperatures or differences.
+        kind: QuantityKind,
         /// First.
         lesser: &'static str,
         /// Its value, degC or K.
@@ -274,7 +303,7 @@ impl fmt::Display for SetupError {
             Self::Range { name, value, low, high, unit } => {
                 write!(f, "{name} is {value} {unit}, allowed {low} to {high} {unit}")
             }
-            Self::Order { lesser, lesser_value, greater, greater_value } => {
+            Self::Order { lesser, lesser_value, greater, greater_value, .. } => {
                 write!(
                     f,
                     "{lesser} is {lesser_value:.3} and must not be above {greater}, {greater_value:.3} (degC or K)"
@@ -341,6 +370,7 @@ impl Setup {
             // Sums of Fahrenheit differences carry rounding.
             if a.to_celsius() > b.to_celsius() + 1e-9 {
                 return Err(SetupError::Order {
+                    kind: QuantityKind::Temperature,
                     lesser,
                     lesser_value: a.to_celsius(),
                     greater,
@@ -355,6 +385,7 @@ impl Setup {
         for (lesser, a, greater, b) in pairs {
             if a.to_kelvin() > b.to_kelvin() + 1e-9 {
                 return Err(SetupError::Order {
+                    kind: QuantityKind::TemperatureDifference,
                     lesser,
                     lesser_value: a.to_kelvin(),
                     greater,
