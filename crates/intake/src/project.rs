@@ -20,6 +20,7 @@ mod catalogue;
 pub(crate) mod describe;
 mod economics;
 mod flows;
+mod forms;
 mod keys;
 mod kinds;
 mod section;
@@ -35,6 +36,10 @@ pub use assemble::{Loaded, StationFacts, read_project};
 pub(crate) use assemble::{WeatherRequest, read_project_with};
 pub use catalogue::built_in_catalogue;
 pub use describe::{json_schema, project_format_page};
+pub use forms::{
+    CellText, Field, FieldKind, Form, FormShape, RowText, TableText, columns, forms, table_text,
+    workbook_text,
+};
 pub use kinds::built_in_kinds;
 pub use section::DefaultUsed;
 pub use text::{MAX_FILE_BYTES, text_of};

@@ -13,7 +13,8 @@ use drycoil_units::{Quantity, QuantityKind};
 use drycoil_year::result::{Scheme, SchemeYear, Year};
 use drycoil_year::signals::EndUse as Use;
 
-type Drawn = Result<Picture, PictureError>;
+/// A picture, or why there is none.
+pub type Drawn = Result<Picture, PictureError>;
 
 /// Rooms that are named on the chart.
 const NAMED_ROOMS: usize = 3;
@@ -23,7 +24,7 @@ const MARKED_ROOMS: usize = 2;
 const LEAP_DAY: std::ops::Range<usize> = 1416..1440;
 
 /// Design-day margins of the terminals.
-pub(crate) fn margins(project: &Project, design: &Design, options: &Options) -> Drawn {
+pub fn margins(project: &Project, design: &Design, options: &Options) -> Drawn {
     MarginStrip {
         title: "Dew-point margin of the terminals at design".into(),
         rooms: design
@@ -41,7 +42,7 @@ fn terminal_name(project: &Project, zone: &str) -> String {
 }
 
 /// The choice of the supply dew point.
-pub(crate) fn trade_off(design: &Design, options: &Options) -> Drawn {
+pub fn trade_off(design: &Design, options: &Options) -> Drawn {
     let d = &design.dew_point;
     let energy = d.objective_unit == "kWh";
     let point = |p: &drycoil_sizing::TradeOffPoint| TradeOffPoint {
@@ -83,7 +84,7 @@ pub(crate) fn trade_off(design: &Design, options: &Options) -> Drawn {
 }
 
 /// Rooms and the way of the primary air at the dehumidification condition.
-pub(crate) fn chart(project: &Project, design: &Design, options: &Options) -> Drawn {
+pub fn chart(project: &Project, design: &Design, options: &Options) -> Drawn {
     let p = design.site.pressure_pa;
     let mut chart = PsychrometricChart::new("Primary air and rooms at the dehumidification design", p);
     chart.comfort = comfort(project, design);
@@ -177,7 +178,7 @@ fn comfort(project: &Project, design: &Design) -> Vec<AirPoint> {
 }
 
 /// The chosen arrangement of the water at design.
-pub(crate) fn water(project: &Project, design: &Design, options: &Options) -> Option<Drawn> {
+pub fn water(project: &Project, design: &Design, options: &Options) -> Option<Drawn> {
     let a = design.plant.arrangements.iter().find(|a| a.chosen)?;
     let (drying, terminals) = (drying(design, a), terminals(design, a));
     let title = "Water at design".to_owned();
@@ -237,7 +238,7 @@ fn terminals(design: &Design, a: &ArrangementDesign) -> WaterBranch {
 }
 
 /// The smallest margin of every hour; none without the decoupled scheme.
-pub(crate) fn carpet(project: &Project, year: &Year, options: &Options) -> Option<Drawn> {
+pub fn carpet(project: &Project, year: &Year, options: &Options) -> Option<Drawn> {
     let s = year.scheme(Scheme::Decoupled)?;
     let mut margin_k = s.hourly.smallest_margin_k.clone();
     let leap = year.hours > 8760;
@@ -259,7 +260,7 @@ fn both(year: &Year) -> Option<(&SchemeYear, &SchemeYear)> {
 }
 
 /// Hours at each load; none unless both schemes were simulated.
-pub(crate) fn duration(year: &Year, options: &Options) -> Option<Drawn> {
+pub fn duration(year: &Year, options: &Options) -> Option<Drawn> {
     let (d, a) = both(year)?;
     let panel = |label: &str, d: &[f64], a: &[f64]| DurationPanel {
         label: label.into(),
@@ -278,7 +279,7 @@ pub(crate) fn duration(year: &Year, options: &Options) -> Option<Drawn> {
 }
 
 /// Hours at each electric load alone; none unless both schemes were simulated.
-pub(crate) fn electric_duration(year: &Year, options: &Options) -> Option<Drawn> {
+pub fn electric_duration(year: &Year, options: &Options) -> Option<Drawn> {
     let (d, a) = both(year)?;
     let panel = DurationPanel {
         label: "electricity".into(),
@@ -302,7 +303,7 @@ const GROUPS: [(&str, &[Use]); 8] = [
 ];
 
 /// Energy by month; none unless both schemes were simulated.
-pub(crate) fn months(year: &Year, options: &Options) -> Option<Drawn> {
+pub fn months(year: &Year, options: &Options) -> Option<Drawn> {
     let (d, a) = both(year)?;
     let sum = |s: &SchemeYear, uses: &[Use]| -> [f64; 12] {
         std::array::from_fn(|m| {
@@ -326,13 +327,13 @@ pub(crate) fn months(year: &Year, options: &Options) -> Option<Drawn> {
 }
 
 /// Sensible load of a room through the day of its cooling peak.
-pub(crate) fn sensible_day(loads: &RoomLoads, options: &Options) -> Drawn {
+pub fn sensible_day(loads: &RoomLoads, options: &Options) -> Drawn {
     let values = loads.sensible_w.get(loads.cooling.day_index).map_or_else(Vec::new, |d| d.to_vec());
     DayProfile { title: "sensible load".into(), kind: QuantityKind::Power, values, limit: None }.draw(options)
 }
 
 /// Latent gain of a room through a weekday.
-pub(crate) fn latent_day(loads: &RoomLoads, options: &Options) -> Drawn {
+pub fn latent_day(loads: &RoomLoads, options: &Options) -> Drawn {
     let values = loads.latent_by_hour_w.to_vec();
     DayProfile { title: "latent gain".into(), kind: QuantityKind::Power, values, limit: None }.draw(options)
 }

@@ -53,7 +53,7 @@ fn number(column: &Column, system: UnitSystem) -> Format {
 }
 
 /// A number of a schedule as it is read: rounded in the unit of its column, thousands apart.
-pub(crate) fn shown_number(column: &Column, si: f64, system: UnitSystem) -> String {
+pub fn shown_number(column: &Column, si: f64, system: UnitSystem) -> String {
     crate::numbers::grouped(column.shown(si, system), column.decimals(system)).replace(' ', "\u{202f}")
 }
 

@@ -9,6 +9,7 @@ use drycoil_year::compare::{Estimate, Measure};
 use drycoil_year::economy::Economy;
 use drycoil_year::free_water::FreeWater;
 use drycoil_year::result::Year;
+use drycoil_year::told::Told;
 use serde::Serialize;
 
 /// Number of the format of year documents.
@@ -64,6 +65,20 @@ pub struct YearParts<'a> {
     pub free_water: &'a [FreeWater],
     /// What the comparison assumes.
     pub assumptions: &'a [Assumption],
+}
+
+impl<'a> YearParts<'a> {
+    /// The parts of a year whose meaning was worked out.
+    pub fn of(year: &'a Year, told: &'a Told) -> Self {
+        Self {
+            year,
+            economy: &told.economy,
+            measures: &told.measures,
+            estimates: &told.estimates,
+            free_water: &told.free_water,
+            assumptions: &told.assumptions,
+        }
+    }
 }
 
 impl<'a> YearDocument<'a> {

@@ -47,5 +47,6 @@ pub mod simulate;
 pub mod sweep;
 mod tally;
 pub mod terminal_table;
+pub mod told;
 pub mod weather;
 pub mod wide;

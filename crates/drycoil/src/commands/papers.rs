@@ -10,7 +10,7 @@ use crate::{Context, Exit, Failure, Form};
 use clap::{Args, ValueEnum};
 use drycoil_intake::job::Job;
 use drycoil_papers::{AppliedDefault, Issue, Links, PaperFile, PaperSize, papers, schedules_xlsx};
-use drycoil_results::ResultDocument;
+use drycoil_results::{ResultDocument, YearParts};
 use drycoil_units::UnitSystem;
 use drycoil_year::prepare::ReductionCache;
 use rayon::prelude::*;
@@ -113,7 +113,7 @@ pub fn run(args: &PapersArgs, context: &mut Context) -> Result<Exit, Failure> {
                 Failure::bad_input(format!("the year cannot be simulated: {e}"))
                     .hint("--without-year issues the design alone")
             })?;
-        let told = year::tell(project, &design, weather, &year, &settings)?;
+        let told = year::tell(project, &design, weather, &year)?;
         list.extend(told.findings.iter().cloned());
         Some((year, told))
     };
@@ -127,7 +127,7 @@ pub fn run(args: &PapersArgs, context: &mut Context) -> Result<Exit, Failure> {
         design: &design,
         document: &document,
         findings: &list,
-        year: simulated.as_ref().map(|(year, told)| told.parts(year)),
+        year: simulated.as_ref().map(|(year, told)| YearParts::of(year, told)),
         defaults: &defaults,
         weather: &weather,
         system,

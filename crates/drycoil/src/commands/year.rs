@@ -9,22 +9,17 @@ use crate::render::{findings, summary};
 use crate::{Context, Exit, Failure, Form};
 use clap::{Args, ValueEnum};
 use drycoil_climate::WeatherYear;
-use drycoil_findings::{Finding, did_you_mean};
+use drycoil_findings::did_you_mean;
 use drycoil_intake::job::Job;
-use drycoil_project::{Project, SchemeChoice};
+use drycoil_project::Project;
 use drycoil_results::{YearDocument, YearParts};
 use drycoil_sizing::Design;
 use drycoil_units::{Quantity, Time};
-use drycoil_year::assumptions::{Assumption, of_method};
-use drycoil_year::compare::{Estimate, Measure, compare, estimates};
-use drycoil_year::economy::{AllAirQuantities, Economy, economy};
-use drycoil_year::findings::findings as findings_of;
-use drycoil_year::free_water::{FreeWater, free_water};
-use drycoil_year::plant::all_air_design::all_air_design;
-use drycoil_year::plant::baseline::of_all_air;
+use drycoil_year::economy::Economy;
 use drycoil_year::prepare::ReductionCache;
 use drycoil_year::result::{PlantHour, RoomHour, Scheme, Year};
 use drycoil_year::simulate::{self, Observer, Options, Unobserved};
+use drycoil_year::told::{self, TellError, Told};
 use std::io::Write as _;
 use std::path::PathBuf;
 
@@ -77,12 +72,7 @@ impl From<SchemeWord> for Scheme {
 
 /// The schemes to simulate: those of the command line, else those of the project.
 pub fn schemes(project: &Project, asked: Option<SchemeWord>) -> Vec<Scheme> {
-    match (asked, project.year.schemes.value) {
-        (Some(word), _) => vec![word.into()],
-        (None, SchemeChoice::Both) => Scheme::ALL.to_vec(),
-        (None, SchemeChoice::Decoupled) => vec![Scheme::Decoupled],
-        (None, SchemeChoice::AllAir) => vec![Scheme::AllAir],
-    }
+    asked.map_or_else(|| told::schemes(project.year.schemes.value), |word| vec![word.into()])
 }
 
 /// A step that the simulation takes, in s.
@@ -117,12 +107,19 @@ pub(crate) struct RunSettings {
     pub step_s: f64,
     /// Schemes.
     pub schemes: Vec<Scheme>,
+    /// Error of the dew-point sensors, K.
+    pub sensor_error_k: f64,
 }
 
 impl RunSettings {
     /// The options of the simulation.
     fn options(&self) -> Options {
-        Options { step_s: self.step_s, schemes: self.schemes.clone(), ..Options::default() }
+        Options {
+            step_s: self.step_s,
+            schemes: self.schemes.clone(),
+            sensor_error_k: self.sensor_error_k,
+            ..Options::default()
+        }
     }
 }
 
@@ -132,7 +129,11 @@ pub(crate) fn settings(
     asked_step: Option<Time>,
     asked_scheme: Option<SchemeWord>,
 ) -> Result<RunSettings, Failure> {
-    Ok(RunSettings { step_s: step(project, asked_step)?, schemes: schemes(project, asked_scheme) })
+    Ok(RunSettings {
+        step_s: step(project, asked_step)?,
+        schemes: schemes(project, asked_scheme),
+        sensor_error_k: 0.0,
+    })
 }
 
 /// A project that was sized and simulated.
@@ -152,8 +153,7 @@ pub(crate) fn simulated(
     let project = &job.loaded.project;
     let design = drycoil_sizing::size(project, &job.weather.year, pool).map_err(|e| e.to_string())?;
     let year = simulate_quietly(project, &design, &job.weather.year, settings, cache, pool)?;
-    let all_air = all_air_quantities(project, &design, settings)?;
-    let economy = economy(project, &design, all_air.as_ref(), &year).map_err(|e| e.to_string())?;
+    let economy = told::priced(project, &design, &year).map_err(|e| e.to_string())?;
     Ok(Simulated { design, year, economy })
 }
 
@@ -168,28 +168,6 @@ pub(crate) fn simulate_quietly(
 ) -> Result<Year, String> {
     simulate::simulate(project, design, weather, &settings.options(), cache, pool, &mut Unobserved)
         .map_err(|e| e.to_string())
-}
-
-/// What the all-air scheme buys; none when it is not simulated.
-fn all_air_quantities(
-    project: &Project,
-    design: &Design,
-    settings: &RunSettings,
-) -> Result<Option<AllAirQuantities>, String> {
-    if !settings.schemes.contains(&Scheme::AllAir) {
-        return Ok(None);
-    }
-    let all_air = all_air_design(project, design).map_err(|e| e.to_string())?;
-    Ok(Some(AllAirQuantities::of(&all_air)))
-}
-
-/// What the comparison assumes: the method, and the baseline where it is simulated.
-fn assumptions(project: &Project, settings: &RunSettings) -> Vec<Assumption> {
-    let mut out = of_method(settings.step_s);
-    if settings.schemes.contains(&Scheme::AllAir) {
-        out.extend(of_all_air(project));
-    }
-    out
 }
 
 /// Watches a simulation: moves the bar on, writes the file of hours.
@@ -237,51 +215,22 @@ fn positions(project: &Project, ids: &[String]) -> Result<Vec<usize>, Failure> {
         .collect()
 }
 
-/// What a simulated year means: costs, comparison, estimates, findings.
-pub(crate) struct Told {
-    pub economy: Economy,
-    measures: Vec<Measure>,
-    estimates: Vec<Estimate>,
-    free_water: Vec<FreeWater>,
-    assumptions: Vec<Assumption>,
-    pub findings: Vec<Finding>,
-}
-
-impl Told {
-    /// Everything that a document of the year holds.
-    pub fn parts<'a>(&'a self, year: &'a Year) -> YearParts<'a> {
-        YearParts {
-            year,
-            economy: &self.economy,
-            measures: &self.measures,
-            estimates: &self.estimates,
-            free_water: &self.free_water,
-            assumptions: &self.assumptions,
-        }
-    }
-}
-
 /// Works out what a simulated year means.
 pub(crate) fn tell(
     project: &Project,
     design: &Design,
     weather: &WeatherYear,
     year: &Year,
-    settings: &RunSettings,
 ) -> Result<Told, Failure> {
-    let all_air = all_air_quantities(project, design, settings)
-        .map_err(|e| Failure::bad_input(format!("the all-air scheme cannot be sized: {e}")))?;
-    let economy = economy(project, design, all_air.as_ref(), year).map_err(|e| {
-        Failure::bad_input(format!("the prices cannot be used: {e}"))
-            .hint("look at `[economics]`; demand cannot be averaged over less than a step of the simulation")
-    })?;
-    let measures = compare(design, year, &economy);
-    let estimates = estimates(project, design, year);
-    let cooling = year.scheme(Scheme::Decoupled).map(|s| s.hourly.cooling_w.as_slice());
-    let free_water = free_water(project, design, weather, cooling);
-    let assumptions = assumptions(project, settings);
-    let findings = findings_of(project, design, year, &economy, &measures, &estimates);
-    Ok(Told { economy, measures, estimates, free_water, assumptions, findings })
+    told::tell(project, design, weather, year).map_err(|error| {
+        let failure = Failure::bad_input(error.to_string());
+        match error {
+            TellError::AllAir(_) => failure,
+            TellError::Prices(_) => failure.hint(
+                "look at `[economics]`; demand cannot be averaged over less than a step of the simulation",
+            ),
+        }
+    })
 }
 
 /// Runs the command.
@@ -337,8 +286,8 @@ pub fn run(args: &YearArgs, context: &mut Context) -> Result<Exit, Failure> {
     let year =
         year.map_err(|stopped| Failure::bad_input(format!("the year cannot be simulated: {stopped}")))?;
 
-    let told = tell(project, &design, weather, &year, &settings)?;
-    let parts = told.parts(&year);
+    let told = tell(project, &design, weather, &year)?;
+    let parts = YearParts::of(&year, &told);
     let mut list = job.notes();
     list.extend(design.findings.iter().cloned());
     list.extend(told.findings.iter().cloned());
