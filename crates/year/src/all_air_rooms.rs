@@ -13,7 +13,7 @@ use crate::signals::{AllAirDemand, AllAirSupply, BuildingMode, Outdoor};
 use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
 use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
-use drycoil_project::{AllAirDemandControl, MinimumFlow, Project};
+use drycoil_project::{BoxKind, MinimumFlow, Project};
 use drycoil_rooms::block::{Ideal, Response, control, moisture};
 
 const CONDENSATION_J_PER_KG: f64 = 2.5e6;
@@ -72,6 +72,7 @@ pub struct AllAirRooms<'a> {
     now: usize,
     own_w: f64,
     least_over_outdoor: f64,
+    electric: bool,
     outdoor_asked: f64,
     pub(crate) features: FeatureSteps,
     hour_features: FeatureSteps,
@@ -121,15 +122,7 @@ impl<'a> AllAirRooms<'a> {
                 x.fixed[l] = own.outdoor_fixed_kg_per_s;
                 let worst = own.effectiveness[0].min(own.effectiveness[1]);
                 x.effectiveness[l] = if worst > 0.0 { worst } else { 1.0 };
-                let density = room.people.value / room.floor_area.value.to_square_metres();
-                let controlled = match a.demand_control.value {
-                    AllAirDemandControl::None => false,
-                    AllAirDemandControl::EveryRoom => true,
-                    AllAirDemandControl::Required => {
-                        density > a.demand_control_density.value
-                            && room.floor_area.value > a.demand_control_area.value
-                    }
-                };
+                let controlled = a.follows_people(room.floor_area.value, room.people.value);
                 x.demand_control[l] = f64::from(u8::from(controlled && own.largest_kg_per_s > 0.0));
                 let server = f.server[l];
                 let alone = f.off_system[l] + server;
@@ -180,6 +173,7 @@ impl<'a> AllAirRooms<'a> {
             now: 0,
             own_w: raw::humidity_ratio_at_dew_point(OWN_COIL_DEW_POINT_C, p.settings.p_pa),
             least_over_outdoor: a.minimum_over_outdoor.value,
+            electric: a.boxes.value == BoxKind::ElectricReheat,
             outdoor_asked: 0.0,
             features: FeatureSteps::default(),
             hour_features: FeatureSteps::default(),
@@ -226,6 +220,7 @@ impl<'a> AllAirRooms<'a> {
             coil_w: k.own[l],
             heating_w: k.reheat[l],
             condensate_kg_per_s: 0.0,
+            heat_w: k.heat[l],
         }
     }
 
@@ -510,8 +505,8 @@ impl<'a> AllAirRooms<'a> {
             return_kg_per_s: back,
             return_c: if back > 0.0 { total(&s.back_c) / back + plenum } else { 0.0 },
             return_w: back_w,
-            hot_water_w: total(&s.heating),
-            electric_heating_w: 0.0,
+            hot_water_w: if self.electric { 0.0 } else { total(&s.heating) },
+            electric_heating_w: if self.electric { total(&s.heating) } else { 0.0 },
             outdoor_asked_kg_per_s: self.outdoor_asked,
             critical_share: highest(&s.critical),
             greatest_box_share: highest(&s.box_share),

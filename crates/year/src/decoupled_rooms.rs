@@ -53,6 +53,8 @@ struct Block {
     heating: Lanes,
     heat: Lanes,
     primary: Lanes,
+    /// Condensed on coils on the system's water, kg/s.
+    condensate: Lanes,
     tally: BlockTally,
 }
 
@@ -86,6 +88,7 @@ pub(crate) struct RoomStep {
     pub coil_w: f64,
     pub heating_w: f64,
     pub condensate_kg_per_s: f64,
+    pub heat_w: f64,
 }
 
 #[inline(always)]
@@ -116,6 +119,7 @@ impl<'a> DecoupledRooms<'a> {
                 heating: ZERO,
                 heat: ZERO,
                 primary: ZERO,
+                condensate: ZERO,
                 tally: BlockTally::new(),
             })
             .collect();
@@ -180,7 +184,8 @@ impl<'a> DecoupledRooms<'a> {
             supply_kg_per_s: k.primary[l],
             coil_w: k.coil[l],
             heating_w: k.heating[l],
-            condensate_kg_per_s: 0.0,
+            condensate_kg_per_s: k.condensate[l],
+            heat_w: k.heat[l],
         }
     }
 
@@ -334,7 +339,7 @@ impl<'a> DecoupledRooms<'a> {
                 // A plenum is more humid by what leaks into it.
                 let more = f.plenum_leak[l] * (outdoor.w - w[l]);
                 coil_air_w[l] = w[l] + if more > 0.0 { more } else { 0.0 };
-                let wet = if coil_air_w[l] > water_w { f.terminal[l] } else { 0.0 };
+                let wet = if coil_air_w[l] > limits.shut_w { f.terminal[l] } else { 0.0 };
                 k.shut[l] = waits * wet;
                 ideal.coil_w_per_k[l] = f.coil_w_per_k[l] * (1.0 - k.shut[l]);
                 ideal.coil_c[l] = f.on_water[l] * (supply.water_c - k.plenum_k[l]) + f.own_coil_c[l];
@@ -346,7 +351,9 @@ impl<'a> DecoupledRooms<'a> {
                 for l in 0..LANES {
                     let unit = f.on_water[l] * (1.0 - f.terminal[l]);
                     if unit > 0.0 && w[l] > limits.guard_w {
-                        let guarded = raw::dew_point_c(w[l], limits.p_pa) + p.settings.required_margin_k;
+                        let s = &p.settings;
+                        let guarded =
+                            raw::dew_point_c(w[l], limits.p_pa) - s.sensor_error_k + s.required_margin_k;
                         ideal.coil_c[l] = guarded.max(ideal.coil_c[l]);
                         k.raised[l] = 1.0;
                     }
@@ -407,10 +414,12 @@ impl<'a> DecoupledRooms<'a> {
             k.heat = heat;
             let counts = counts(f, k);
             k.tally.margins(&coil_air_w, &counts, &k.hour, limits);
+            k.condensate = ZERO;
             if any_wet {
                 for l in 0..LANES {
                     let gone = wet_kg[l] * (humid.mean[l] - wet_w[l]);
                     let on_water = f.on_water[l] * gone;
+                    k.condensate[l] = on_water;
                     k.tally.condensate[l] += on_water;
                     k.tally.condensing[l] += if on_water > 0.0 { 1.0 } else { 0.0 };
                     sums.condensate += on_water;

@@ -524,6 +524,8 @@ pub struct Settings {
     pub water_c: f64,
     /// What the project requires between water and dew point, K.
     pub required_margin_k: f64,
+    /// Error of all dew-point sensors, K: rooms are by so much more humid than the control believes.
+    pub sensor_error_k: f64,
 }
 
 /// Everything that the year's loop runs on.
@@ -661,6 +663,7 @@ impl Prepared {
             electric: project.terminals.heating.value == HeatingKind::Electric,
             water_c: design.dew_point.sensible_water_c,
             required_margin_k: project.criteria.required_margin().to_kelvin(),
+            sensor_error_k: 0.0,
         };
         let mut given = vec![0.0; rooms.len()];
         for n in &design.needs {
@@ -809,9 +812,18 @@ fn ranges(project: &Project, design: &Design, weather: &StepWeather, step_s: f64
     let room = &project.rooms[i];
     let l = &design.loads.rooms[i];
     let (radiant, convective) = gains(room);
-    let air = 1.5 * l.cooling.load_w.max(0.0)
-        + 1.5 * l.heating.load_w.max(0.0)
+    // Cooling and heating by the units of either scheme with their spare, in a room that comes from its night set-back; what
+    // leaks in over the outdoor range, and primary air. A test holds the simulated heat within it.
+    let facade: f64 = project
+        .surfaces_of(room)
+        .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::Window))
+        .map(|s| s.area.value.to_square_metres())
+        .sum();
+    let leak = 1010.0 * RHO * project.criteria.infiltration.value.to_m_per_s() * facade;
+    let air = 1.8 * l.cooling.load_w.max(0.0)
+        + 2.0 * l.heating.load_w.max(0.0)
         + convective.iter().sum::<f64>()
+        + leak * (weather.half_range_k + 10.0)
         + 15.0 * 1006.0 * RHO * design.needs[i].primary_m3_per_s
         + 300.0;
     Ranges {
@@ -851,6 +863,24 @@ pub fn full_network(
         .map_err(|(name, e)| PrepareError::Construction { name, reason: e.to_string() })?;
     full_room(project, &models, &project.rooms[room], &ranges(project, design, weather, step_s, room))
         .map_err(|e| PrepareError::Room { room: project.rooms[room].id.clone(), reason: e.to_string() })
+}
+
+/// Rooms reduced for a step of 1 s to 1 h, in room order: for simulations of minutes. Their channels mean what those of
+/// [`Prepared`] mean; the outdoor air runs straight from hour to hour.
+///
+/// # Errors
+/// As [`Prepared::new`].
+pub fn short_step_models(
+    project: &Project,
+    design: &Design,
+    weather: &StepWeather,
+    step_s: f64,
+    cache: &mut ReductionCache,
+    pool: &rayon::ThreadPool,
+) -> Result<Vec<Arc<RoomModel>>, PrepareError> {
+    let own_step_s = 3600.0 / weather.steps_per_hour as f64;
+    let change_per_step_k = weather.change_per_step_k * (step_s / own_step_s).min(1.0);
+    room_models(project, design, &StepWeather { change_per_step_k, ..weather.clone() }, step_s, cache, pool)
 }
 
 fn room_models(

@@ -486,6 +486,8 @@ pub struct RoomHour {
     pub gains_w: f64,
     /// Moisture condensed on the coil, kg/s.
     pub condensate_kg_per_s: f64,
+    /// Least and greatest heat to the room air by flows of air, heating and cooling in any step of the hour, W.
+    pub heat_w: Option<[f64; 2]>,
 }
 
 /// One hour of the plant of a scheme: means.

@@ -171,13 +171,11 @@ pub enum EndUse {
     CentralHeating,
     /// Heat bought for rooms: terminal heating or reheat.
     RoomHeating,
-    /// Own units of rooms that are not on the system.
-    OffSystem,
 }
 
 impl EndUse {
     /// All, in the order of tables.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 10] = [
         Self::ColdWater,
         Self::SensibleWater,
         Self::HeatRejection,
@@ -188,7 +186,6 @@ impl EndUse {
         Self::Recovery,
         Self::CentralHeating,
         Self::RoomHeating,
-        Self::OffSystem,
     ];
 
     /// The words that are printed.
@@ -204,7 +201,6 @@ impl EndUse {
             Self::Recovery => "energy recovery drive",
             Self::CentralHeating => "central heating",
             Self::RoomHeating => "room heating",
-            Self::OffSystem => "rooms off the system",
         }
     }
 }
@@ -249,6 +245,32 @@ pub struct PlantStep {
     pub water_residual_kg_per_s: f64,
     /// Limits that were reached, as bits of [`PlantLimit`].
     pub limits: u32,
+    /// What was at work, as bits of [`PlantFeature`].
+    pub features: u32,
+}
+
+/// What the plant does at times only: counted by hour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(u8)]
+pub enum PlantFeature {
+    /// The unit runs at night to hold the night dew-point limit.
+    NightDrying = 0,
+    /// Supply air or sensible water away from its design value by a reset.
+    SupplyReset = 1,
+    /// Return water of the drying coil flows to the terminals.
+    ReturnReuse = 2,
+    /// Heat of condensers is used.
+    HeatRecovery = 3,
+}
+
+impl PlantFeature {
+    /// All, in the order of their bits.
+    pub const ALL: [Self; 4] = [Self::NightDrying, Self::SupplyReset, Self::ReturnReuse, Self::HeatRecovery];
+
+    /// Its bit in [`PlantStep::features`].
+    pub const fn bit(self) -> u32 {
+        1 << (self as u8)
+    }
 }
 
 /// A model limit that was reached in a step: applied, counted and reported.

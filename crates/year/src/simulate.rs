@@ -10,7 +10,7 @@ use crate::drive::{DrivePass, Tile, held, sun_of};
 use crate::plant::SetUpError;
 use crate::plant::all_air_design::AllAirDesign;
 use crate::plant::all_air_plant::AllAirPlant;
-use crate::plant::decoupled_plant::DecoupledPlant;
+use crate::plant::decoupled_plant::{DecoupledControl, DecoupledPlant};
 use crate::prepare::{LANES, Lanes, PrepareError, Prepared, ReductionCache};
 use crate::result::{
     Closure, EndUseYear, Feature, FeatureHours, FreeCooling, HeatYear, HourlyYear, HumidityYear, LimitHours,
@@ -18,8 +18,8 @@ use crate::result::{
     SchemeYear, UnmetYear, Year,
 };
 use crate::signals::{
-    AllAirDemand, AllAirSupply, BuildingMode, DecoupledDemand, DecoupledSupply, EndUse, Outdoor, PlantLimit,
-    PlantStep, StepTime,
+    AllAirDemand, AllAirSupply, BuildingMode, DecoupledDemand, DecoupledSupply, EndUse, Outdoor,
+    PlantFeature, PlantLimit, PlantStep, StepTime,
 };
 use crate::tally::{BlockTally, Record, StepLimits};
 use crate::weather::WARM_UP_DAYS;
@@ -48,6 +48,9 @@ pub struct Options {
     pub watch_plant: bool,
     /// How rooms and plant are joined within a step.
     pub coupling: Coupling,
+    /// Error of all dew-point sensors that the control of the decoupled scheme reads, K: rooms are by so much more humid
+    /// than it believes.
+    pub sensor_error_k: f64,
 }
 
 /// How rooms and plant are joined within a step.
@@ -71,6 +74,7 @@ impl Default for Options {
             watched: Vec::new(),
             watch_plant: false,
             coupling: Coupling::Lagged,
+            sensor_error_k: 0.0,
         }
     }
 }
@@ -421,6 +425,11 @@ impl PlantSums {
         self.free[2] += f64::from(u8::from(s.airside_free_w > 0.0));
         self.free[3] += f64::from(u8::from(cooling > 0.0));
         self.by_step.push(electricity);
+        if s.features != 0 {
+            for (place, feature) in self.features.iter_mut().zip(PlantFeature::ALL) {
+                *place += f64::from(u8::from(s.features & feature.bit() != 0));
+            }
+        }
         if s.limits != 0 {
             for (place, limit) in self.limits.iter_mut().zip(PlantLimit::ALL) {
                 if s.limits & limit.bit() != 0 {
@@ -464,14 +473,14 @@ struct Run<'a, R: Rooms, P> {
 #[derive(Clone, Copy)]
 struct Saturations {
     water_c: f64,
-    w: [f64; 4],
+    w: [f64; 5],
 }
 
 impl Saturations {
-    fn at(&mut self, water_c: f64, required_k: f64, p_pa: f64) -> [f64; 4] {
+    fn at(&mut self, water_c: f64, required_k: f64, error_k: f64, p_pa: f64) -> [f64; 5] {
         if self.water_c != water_c {
             self.water_c = water_c;
-            self.w = [0.0, ONE_DEGF_K, 2.0 * ONE_DEGF_K, required_k]
+            self.w = [0.0, ONE_DEGF_K, 2.0 * ONE_DEGF_K, -error_k, required_k - error_k]
                 .map(|k| raw::saturation_humidity_ratio(water_c - k, p_pa));
         }
         self.w
@@ -489,7 +498,7 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
             sums: PlantSums::new(0, 0),
             rows: Vec::new(),
             options,
-            water: Saturations { water_c: f64::NAN, w: [1.0; 4] },
+            water: Saturations { water_c: f64::NAN, w: [1.0; 5] },
         }
     }
 
@@ -519,12 +528,14 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
                 let step = hour * per_hour + k;
                 let outdoor = &p.weather.mean[step];
                 let water_c = R::water_c(&self.supply).unwrap_or(p.settings.water_c);
-                let [m0, m1, m2, guard_w] =
-                    self.water.at(water_c, p.settings.required_margin_k, p.settings.p_pa);
+                let s = &p.settings;
+                let [m0, m1, m2, shut_w, guard_w] =
+                    self.water.at(water_c, s.required_margin_k, s.sensor_error_k, s.p_pa);
                 let limits = StepLimits {
                     step: step as f64,
                     water_c,
                     margin_w: [m0, m1, m2],
+                    shut_w,
                     guard_w,
                     code_w: p.settings.code_w,
                     rh: p.settings.rh,
@@ -600,6 +611,8 @@ fn add_room(p: &Prepared, to: &mut RoomHour, s: &RoomStep, hour: usize, water_c:
     to.coil_w += s.coil_w / n;
     to.heating_w += s.heating_w / n;
     to.condensate_kg_per_s += s.condensate_kg_per_s / n;
+    let [least, greatest] = to.heat_w.unwrap_or([s.heat_w; 2]);
+    to.heat_w = Some([least.min(s.heat_w), greatest.max(s.heat_w)]);
     let facts = &p.blocks[to.room / LANES];
     let l = to.room % LANES;
     let now = &facts.hours[p.day_type(hour) as usize * 24 + hour % 24];
@@ -649,10 +662,15 @@ pub fn simulate(
     pool: &rayon::ThreadPool,
     observer: &mut (impl Observer + Send),
 ) -> Result<Year, Stopped> {
-    let p = Prepared::new(project, design, weather, options.step_s, cache, pool)?;
+    let mut p = Prepared::new(project, design, weather, options.step_s, cache, pool)?;
+    p.settings.sensor_error_k = options.sensor_error_k;
     let wants = |s: Scheme| options.schemes.contains(&s);
     let decoupled = if wants(Scheme::Decoupled) {
-        let plant = DecoupledPlant::new(project, design, options.step_s)
+        let control = DecoupledControl {
+            sensor_error_k: options.sensor_error_k,
+            ..DecoupledControl::of(project, design)
+        };
+        let plant = DecoupledPlant::with_control(project, design, options.step_s, control)
             .map_err(|error| Stopped::Plant { scheme: Scheme::Decoupled, error })?;
         Some((DecoupledRooms::new(&p), plant))
     } else {
@@ -1030,10 +1048,10 @@ fn finish<R: Rooms, P>(
             Feature::CoolingAtCapacity => hours(at_limit[0]),
             Feature::HeatingAtCapacity => hours(at_limit[1]),
             Feature::Reheat => hours(f.reheat),
-            Feature::NightDrying => hours(s.features[0]),
-            Feature::SupplyReset => hours(s.features[1]),
-            Feature::ReturnReuse => hours(s.features[2]),
-            Feature::HeatRecovery => hours(s.features[3]),
+            Feature::NightDrying => hours(s.features[PlantFeature::NightDrying as usize]),
+            Feature::SupplyReset => hours(s.features[PlantFeature::SupplyReset as usize]),
+            Feature::ReturnReuse => hours(s.features[PlantFeature::ReturnReuse as usize]),
+            Feature::HeatRecovery => hours(s.features[PlantFeature::HeatRecovery as usize]),
         };
         FeatureHours { feature, hours_h }
     };

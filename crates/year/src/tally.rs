@@ -112,7 +112,10 @@ pub(crate) struct StepLimits {
     pub water_c: f64,
     /// Saturation at the water, and at 1 and 2 degF below it, kg/kg.
     pub margin_w: [f64; 3],
-    /// Saturation at the water less what is required above the dew point, kg/kg: where own units begin to blend.
+    /// Saturation at the water, kg/kg, as the sensors of the rooms believe it: above it coils are shut.
+    pub shut_w: f64,
+    /// Saturation at the water less what is required above the dew point, kg/kg, as the sensors believe it: where own units
+    /// begin to blend.
     pub guard_w: f64,
     pub code_w: f64,
     pub rh: [f64; 2],

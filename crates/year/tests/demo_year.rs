@@ -5,10 +5,10 @@ use drycoil_intake::{FileSet, MemoryFiles, job};
 use drycoil_project::Project;
 use drycoil_sizing::{Design, Service};
 use drycoil_year::compare::served;
-use drycoil_year::prepare::{ReductionCache, SENSIBLE_UNIT_FAN_SHARE};
-use drycoil_year::result::{Scheme, SchemeYear, Year};
+use drycoil_year::prepare::{Prepared, ReductionCache, SENSIBLE_UNIT_FAN_SHARE};
+use drycoil_year::result::{RoomHour, Scheme, SchemeYear, Year};
 use drycoil_year::signals::{EndUse, PlantLimit};
-use drycoil_year::simulate::{Coupling, Options, Unobserved, simulate};
+use drycoil_year::simulate::{Coupling, Observer, Options, Unobserved, simulate};
 use std::path::Path;
 use std::sync::OnceLock;
 
@@ -55,6 +55,11 @@ fn demo() -> &'static Job {
     JOB.get_or_init(|| read(|text| text, &Options::default()))
 }
 
+fn prepared(job: &Job) -> Prepared {
+    let mut cache = ReductionCache::default();
+    Prepared::new(&job.project, &job.design, &job.weather, 900.0, &mut cache, &pool()).unwrap()
+}
+
 fn scheme(year: &Year, scheme: Scheme) -> &SchemeYear {
     year.scheme(scheme).unwrap()
 }
@@ -86,6 +91,41 @@ fn phys_no_open_coil_is_wet() {
     assert!(shut > 100.0, "a humid night shuts some coil");
     // Of some 180 000 occupied room-hours: the design meets its limits but for the hours beyond the design conditions.
     assert!(shut_in_use < 300.0, "{shut_in_use}");
+}
+
+/// Greatest and least heat to the air of every room by flows, heating and cooling.
+struct HeatRange(Vec<[f64; 2]>);
+
+impl Observer for HeatRange {
+    fn room_hour(&mut self, _scheme: Scheme, _hour: usize, room: &RoomHour) {
+        let [least, greatest] = room.heat_w.unwrap();
+        let range = &mut self.0[room.room];
+        *range = [range[0].min(least), range[1].max(greatest)];
+    }
+}
+
+/// The bound of the reduced rooms is for heat to the air within a stated range: in the year with the real plants every room
+/// of both schemes stays within it, gains included.
+#[test]
+fn phys_heat_to_the_air_stays_within_the_range_of_the_bound() {
+    let job = demo();
+    let p = prepared(job);
+    let n = p.rooms.len();
+    let mut seen = HeatRange(vec![[f64::INFINITY, f64::NEG_INFINITY]; n]);
+    let options = Options { watched: (0..n).collect(), ..Options::default() };
+    let mut cache = ReductionCache::default();
+    simulate(&job.project, &job.design, &job.weather, &options, &mut cache, &pool(), &mut seen).unwrap();
+    let mut nearest = 0.0_f64;
+    for (r, [least, greatest]) in p.rooms.iter().zip(&seen.0) {
+        let gains: f64 = r.convective_w.iter().sum();
+        let channels = &r.model.reduced.channels;
+        let half = channels.list()[channels.air_heat()].range.half_range;
+        let share = (greatest - least + gains) / (2.0 * half);
+        nearest = nearest.max(share);
+        assert!(share <= 1.0, "{}: {least} to {greatest} W and {gains} W of gains, bound for {half}", r.room);
+    }
+    // A range far beyond what happens would ask for more lags than are needed.
+    assert!(nearest > 0.6, "{nearest}");
 }
 
 /// Opened at once, the same coils are wet in the same hours: the guard does something.

@@ -357,6 +357,7 @@ fn xchk_water_of_the_coil_against_the_chord_model() {
         air_w: 254e3,
         water_c: 5.6,
         rise_k: 7.0,
+        dry_in: None,
         largest_share: 1.25,
         cp_water: 4190.0,
     };

@@ -166,15 +166,23 @@ fn changed(change: impl Fn(&mut drycoil_project::Parts)) -> Project {
     Project::new(parts).unwrap()
 }
 
-/// Six rooms over the Greensboro year, each on its full network and reduced, under the same channels, infiltration and
-/// ideal control by the hours of use: air temperature within the bound at every step, and heating and cooling of the year
-/// each within 0.2 % of their sum (the bar of the issue).
+/// Twenty rooms drawn by a seed, over the Greensboro year, each on its full network and reduced, under the same channels,
+/// infiltration and ideal control by the hours of use: air temperature within the bound at every step, and heating and
+/// cooling of the year each within 0.2 % of their sum (the bar of the issue).
+///
+/// The bound holds for given inputs. Under control the two networks take slightly different heat, so that the error at the
+/// moment of release could come on top of that of the free room; measured on all 85 rooms the largest error is 0.29 of the
+/// bound with control and without, so once the bound is enough.
 #[test]
 fn xchk_reduced_rooms_against_the_full_network_over_a_year() {
     let j = demo();
     let (p, _) = standard();
     let n = p.rooms.len();
-    for room in [0, 1, n / 3, n / 2, 2 * n / 3, n - 1] {
+    let mut seed = 20_u64;
+    let mut nearest = 0.0_f64;
+    for _ in 0..20 {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        let room = (seed >> 33) as usize % n;
         let full = full_network(&j.project, &j.design, &p.weather, 900.0, room, &pool(1)).unwrap();
         let stepper = Stepper::new(&full.modal, 900.0, Hold::Linear).unwrap();
         let reduced = &p.rooms[room].model.reduced;
@@ -192,6 +200,7 @@ fn xchk_reduced_rooms_against_the_full_network_over_a_year() {
         }
         let mut before = start;
         let (mut worst, mut sums) = (0.0_f64, [[0.0; 2]; 2]);
+        let mut air_heat = Vec::with_capacity(35_040);
         for step in 0..35_040 {
             let hour = step / 4;
             let mut u = p.channels(room, step);
@@ -211,17 +220,43 @@ fn xchk_reduced_rooms_against_the_full_network_over_a_year() {
             let exact = stepper.step(&mut state, &before, &end, flow, control).unwrap();
             let small = reduced.step(&mut lags, &mut u, flow, control).unwrap();
             worst = worst.max((exact.air_c - small.air_c).abs());
+            air_heat.push(u[u.len() - 1]);
             for (k, q) in [exact.hvac_w, small.hvac_w].into_iter().enumerate() {
                 sums[k][0] += q.max(0.0);
                 sums[k][1] += (-q).max(0.0);
             }
             before = end;
         }
-        assert!(worst <= 2.0 * reduced.bound_k, "{}: {worst} K", p.rooms[room].room);
+        assert!(worst <= reduced.bound_k, "{}: {worst} K of {}", p.rooms[room].room, reduced.bound_k);
+        nearest = nearest.max(worst / reduced.bound_k);
+        // Heat to the air, heating, cooling and infiltration included, stays within the range that the bound is for.
+        let last = reduced.channels.list()[reduced.channels.air_heat()].range;
+        assert!(last.holds(&air_heat), "{}: {last:?}", p.rooms[room].room);
         let total = sums[0][0] + sums[0][1];
         for part in 0..2 {
             let error = (sums[1][part] - sums[0][part]).abs();
             assert!(error <= 0.002 * total, "{}: {error} of {total}", p.rooms[room].room);
+        }
+    }
+    // A bound far above every error would say nothing.
+    assert!(nearest > 0.05, "{nearest}");
+}
+
+/// What the bounds of the reduced rooms stand on: outdoor air, sun, gains and heat to the air stay within their stated
+/// half-ranges in every step of the year (heat to the air with heating and cooling is checked beside the full network).
+#[test]
+fn phys_inputs_stay_within_the_ranges_of_the_bound() {
+    let (p, _) = standard();
+    let per_hour = p.weather.steps_per_hour;
+    for room in (0..p.rooms.len()).step_by(3) {
+        let channels = p.rooms[room].model.reduced.channels.list();
+        let series: Vec<Vec<f64>> = (0..p.hours() * per_hour).map(|step| p.channels(room, step)).collect();
+        for (k, channel) in channels.iter().enumerate() {
+            if p.rooms[room].model.constant == Some(k) {
+                continue;
+            }
+            let values: Vec<f64> = series.iter().map(|u| u[k]).collect();
+            assert!(channel.range.holds(&values), "{}: channel {k} {:?}", p.rooms[room].room, channel.range);
         }
     }
 }

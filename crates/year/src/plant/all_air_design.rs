@@ -8,7 +8,7 @@ use drycoil_air::raw;
 use drycoil_plant::chiller::Condenser;
 use drycoil_plant::loops::Arrangement;
 use drycoil_project::{
-    AllAirInput, DayType, MinimumFlow, MultipleZoneMethod, OutdoorAirReset, Project, UseShare,
+    AllAirInput, BoxKind, DayType, MinimumFlow, MultipleZoneMethod, OutdoorAirReset, Project, UseShare,
 };
 use drycoil_sizing::machine_data::{BYPASS, WATER_CP, WATER_RHO, chiller};
 use drycoil_sizing::{Design, Service};
@@ -74,6 +74,8 @@ pub struct AllAirDesign {
     pub room_heating_w: f64,
     /// Heat for outdoor air, W.
     pub central_heating_w: f64,
+    /// Air handlers.
+    pub air_handlers: f64,
     /// The water plant.
     pub water: WaterPlantDesign,
 }
@@ -207,8 +209,13 @@ pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign
     let make_up = (building.exhaust_m3_per_s + building.pressurization_m3_per_s) * RHO;
     let outdoor = (uncorrected / efficiency).max(make_up).min(supply);
     let outdoor_share = outdoor / supply;
-    let recovers =
-        a.recovery_required(StandardAirFlow::m3_per_s(supply / RHO), Fraction::ratio(outdoor_share));
+    // Energy recovery is required of each air handler by its own flow.
+    let largest_m3_per_s = supply * spare / RHO;
+    let air_handlers = (largest_m3_per_s / a.largest_unit.value.to_m3_per_s()).ceil().max(1.0);
+    let recovers = a.recovery_required(
+        StandardAirFlow::m3_per_s(supply / RHO / air_handlers),
+        Fraction::ratio(outdoor_share),
+    );
 
     // The coil at the cooling and at the dehumidification condition, with room air that its own supply keeps.
     let saturation = Saturation::new(p);
@@ -271,7 +278,11 @@ pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign
         design,
         coil_w,
         sensible_units_w,
-        room_heating_w + reheat_w + central_heating_w,
+        central_heating_w
+            + match a.boxes.value {
+                BoxKind::HotWaterReheat => room_heating_w + reheat_w,
+                BoxKind::ElectricReheat => 0.0,
+            },
     )?;
     Ok(AllAirDesign {
         boxes,
@@ -290,6 +301,7 @@ pub fn all_air_design(project: &Project, design: &Design) -> Result<AllAirDesign
         sensible_units_w,
         room_heating_w: room_heating_w + reheat_w,
         central_heating_w,
+        air_handlers,
         water,
         input: a.clone(),
     })
@@ -395,6 +407,7 @@ fn water_design(
             head_pa: friction + terminal + drop,
         },
         heating_w: heat_w * spare,
+        hot_water_c: project.all_air.heating_water.value.to_celsius(),
     })
 }
 

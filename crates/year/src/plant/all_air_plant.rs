@@ -8,12 +8,13 @@
 use crate::plant::SetUpError;
 use crate::plant::air::{Air, Saturation};
 use crate::plant::all_air_design::{AllAirDesign, all_air_design};
+use crate::plant::decoupled_plant::WHEEL_DRIVE_W_S_PER_KG;
 use crate::plant::machines::coil::{CoilDesign, CoilForm, CoilStep, CoilWater};
 use crate::plant::machines::fan::{FanForm, PressureHold};
 use crate::plant::machines::recovery::{RecoveryForm, RecoveryStreams};
 use crate::plant::water_plant::{WaterDemand, WaterPlant};
 use crate::signals::{
-    AllAirDemand, AllAirSupply, BuildingMode, EndUse, Outdoor, PlantLimit, PlantStep, StepTime,
+    AllAirDemand, AllAirSupply, BuildingMode, EndUse, Outdoor, PlantFeature, PlantLimit, PlantStep, StepTime,
 };
 use drycoil_exchange::recovery::{Recovery, RecoveryKind as Exchanger};
 use drycoil_project::{AirEconomizer, PressureReset, Project, SupplyAirReset};
@@ -47,6 +48,8 @@ pub struct AllAirPlant {
     duct_gain_k: f64,
     fan_efficiency: f64,
     recovery_pa: f64,
+    /// Electricity of the recovery's drive while it turns, W.
+    recovery_drive_w: f64,
     leakage: f64,
     economizer: AirEconomizer,
     limit_c: f64,
@@ -133,6 +136,7 @@ impl AllAirPlant {
                 air_w,
                 water_c: cold_water_c,
                 rise_k: a.cold_water_rise.value.to_kelvin(),
+                dry_in: (all_air.coil.condensate <= 0.0).then_some(all_air.coil.entering),
                 largest_share: COIL_VALVE_SPARE,
                 cp_water: WATER_CP,
             },
@@ -166,6 +170,11 @@ impl AllAirPlant {
             duct_gain_k: a.duct_gain.value.to_kelvin(),
             fan_efficiency: a.fan_efficiency.value.to_ratio(),
             recovery_pa: a.recovery_pressure.value.to_pascals(),
+            recovery_drive_w: if all_air.recovers {
+                WHEEL_DRIVE_W_S_PER_KG * all_air.outdoor_kg_per_s
+            } else {
+                0.0
+            },
             leakage,
             economizer: a.economizer.value,
             limit_c: a.economizer_dry_bulb.value.to_celsius(),
@@ -428,6 +437,9 @@ impl AllAirPlant {
                 exhaust_fan_w = self.recovery_pa * relief_out * volume / self.fan_efficiency;
             }
             fans_w = supply_fan.power_w + return_fan_w + mixed.fan_w + exhaust_fan_w;
+            if mixed.recovery.is_some() {
+                out.electricity_w[EndUse::Recovery as usize] = self.recovery_drive_w;
+            }
             let energy_in = mixed.outdoor_kg * outside.h()
                 + h_back_in
                 + return_fan_w
@@ -474,6 +486,9 @@ impl AllAirPlant {
         out.recovered_heat_w = w.recovered_w;
         out.tower_c = w.tower_c;
 
+        let reset = running && self.set_c > self.supply_c + 1e-9;
+        out.features |= if reset { PlantFeature::SupplyReset.bit() } else { 0 };
+        out.features |= if w.recovered_w > 0.0 { PlantFeature::HeatRecovery.bit() } else { 0 };
         self.reset(mode, outdoor, demand);
         let asked = demand.supply_kg_per_s / supply_used.flow_share.max(0.05);
         let flow_share =

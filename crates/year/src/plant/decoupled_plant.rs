@@ -15,7 +15,8 @@ use crate::plant::water_plant::{
     BankDesign, PlateDesign, PumpPoint, WaterDemand, WaterPlant, WaterPlantDesign,
 };
 use crate::signals::{
-    BuildingMode, DecoupledDemand, DecoupledSupply, EndUse, Outdoor, PlantLimit, PlantStep, StepTime,
+    BuildingMode, DecoupledDemand, DecoupledSupply, EndUse, Outdoor, PlantFeature, PlantLimit, PlantStep,
+    StepTime,
 };
 use drycoil_air::raw;
 use drycoil_exchange::recovery::{Recovery, RecoveryKind as Exchanger};
@@ -33,6 +34,15 @@ use drycoil_units::{MassFlow, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 const COIL_VALVE_SPARE: f64 = 1.25;
 /// Time in which a reset moves towards its goal, s. Common practice, no source.
 const RESET_TIME_S: f64 = 3600.0;
+/// Share of the largest coil load at which primary air that is not dried is made colder, and the distance from it at which
+/// that is done at the fastest. Common practice, no source.
+const COOLER_FROM: f64 = 0.9;
+const COOLER_BAND: f64 = 0.15;
+/// Fastest move of that temperature, K/s: 4 K in an hour, as in the all-air scheme. Common practice, no source.
+const COOLER_K_PER_S: f64 = 4.0 / 3600.0;
+/// Electricity of the drive of a recovery wheel over its rated air, W s/kg: 150 W for 2.5 m3/s of standard air. Common
+/// practice, no source.
+pub(crate) const WHEEL_DRIVE_W_S_PER_KG: f64 = 50.0;
 /// A night run ends when the wettest room is this far below the limit, kg/kg. Common practice, no source.
 pub const NIGHT_BAND_W: f64 = 3e-4;
 
@@ -80,6 +90,8 @@ pub struct DecoupledControl {
     pub night_air: Draw,
     /// Dew point, degC, that rooms may reach at night before the unit dries them; `None` for no night run.
     pub night_dew_point_c: Option<f64>,
+    /// Error of all dew-point sensors, K: rooms are by so much more humid than the control believes.
+    pub sensor_error_k: f64,
 }
 
 impl DecoupledControl {
@@ -125,6 +137,7 @@ impl DecoupledControl {
                 NightAir::Outdoor => Draw::Outdoor,
             },
             night_dew_point_c,
+            sensor_error_k: 0.0,
         }
     }
 }
@@ -147,9 +160,15 @@ pub struct DecoupledPlant {
     sensible_rise_k: f64,
     winter_c: f64,
     reheat_c: Option<f64>,
+    /// Discharge of the unit at design, degC, no warmer than without a call for cooling.
+    coldest_c: f64,
     condenser_reheat: bool,
+    reuses_return: bool,
+    /// Electricity of the recovery's drive while it turns, W.
+    recovery_drive_w: f64,
     step_s: f64,
-    /// State: humidity ratio that the coil is run to, water, night run.
+    /// State: discharge that is held where air is not dried, humidity ratio that the coil is run to, water, night run.
+    discharge_c: f64,
     target_w: f64,
     water_c: f64,
     night_run: bool,
@@ -275,6 +294,7 @@ fn water_plant(project: &Project, design: &Design) -> Result<WaterPlant, SetUpEr
                 head_pa: design.plant.heating_pump.head_pa,
             },
             heating_w: h.capacity_w * f64::from(h.count),
+            hot_water_c: project.terminals.heating_water.value.to_celsius(),
         },
     )
 }
@@ -324,6 +344,11 @@ impl DecoupledPlant {
                 air_w,
                 water_c: u.drying_water_c,
                 rise_k: rise,
+                dry_in: (worst.condensate_kg_per_s <= 0.0).then(|| {
+                    let w = leaving.humidity_ratio_kg_per_kg;
+                    let h = leaving.enthalpy_j_per_kg + air_w / air_kg_per_s;
+                    Air { t: raw::dry_bulb_from_enthalpy_c(h, w), w }
+                }),
                 largest_share: COIL_VALVE_SPARE,
                 cp_water: WATER_CP,
             },
@@ -336,6 +361,12 @@ impl DecoupledPlant {
             DewPointReset::FollowRooms { ceiling_w, .. } => ceiling_w.max(supply_w),
         };
         let water_design_c = design.dew_point.sensible_water_c;
+        let winter_c = a.winter_temperature.value.to_celsius();
+        let held_c = if a.reheat.value == ReheatKind::None {
+            winter_c
+        } else {
+            a.reheat_temperature.value.to_celsius()
+        };
         Ok(Self {
             night_w: control.night_dew_point_c.map(|t| saturation.w(t)),
             largest_kg_per_s: u.unit_m3_per_s * RHO * (1.0 - unit.leakage),
@@ -344,9 +375,17 @@ impl DecoupledPlant {
             supply_ceiling_w,
             water_design_c,
             sensible_rise_k: project.terminals.water_rise.value.to_kelvin(),
-            winter_c: a.winter_temperature.value.to_celsius(),
+            winter_c,
             reheat_c: (a.reheat.value != ReheatKind::None).then(|| a.reheat_temperature.value.to_celsius()),
+            coldest_c: (u.delivered_dry_bulb_c - a.duct_gain.value.to_kelvin()).min(held_c),
+            discharge_c: held_c,
             condenser_reheat: a.reheat.value == ReheatKind::HeatRecovery,
+            reuses_return: project.water.arrangement.value == Arrangement::ReturnReuse,
+            recovery_drive_w: if a.recovery.value == RecoveryKind::EnthalpyWheel {
+                WHEEL_DRIVE_W_S_PER_KG * air_kg_per_s
+            } else {
+                0.0
+            },
             step_s,
             target_w: supply_w,
             water_c: water_design_c,
@@ -397,7 +436,7 @@ impl DecoupledPlant {
             BuildingMode::Occupied => Draw::Outdoor,
         };
         let entering_w = if draw == Draw::Return { back.w } else { outdoor.w };
-        let coldest = self.reheat_c.unwrap_or(self.winter_c);
+        let coldest = self.discharge_c;
         let drying = entering_w > self.target_w;
         UnitDemand {
             draw,
@@ -484,6 +523,9 @@ impl DecoupledPlant {
         put(EndUse::RoomHeating, w.room_heating_w + demand.electric_heating_w, w.room_fuel_w);
         if let Some(u) = &unit {
             put(EndUse::CentralFans, u.supply_fan.power_w + u.exhaust_fan.power_w, 0.0);
+            if u.recovering {
+                put(EndUse::Recovery, self.recovery_drive_w, 0.0);
+            }
             out.central_coil_w = water.coil_w;
             out.central_latent_w = u.through_kg_per_s * (u.coil.total - u.coil.sensible);
             out.air_recovery_w = u.recovered_w;
@@ -499,6 +541,17 @@ impl DecoupledPlant {
         out.heating_w = w.heating_w;
         out.recovered_heat_w = w.recovered_w;
         out.tower_c = w.tower_c;
+        let mut tell = |feature: PlantFeature, is: bool| out.features |= if is { feature.bit() } else { 0 };
+        tell(PlantFeature::NightDrying, mode == BuildingMode::Night && running);
+        tell(
+            PlantFeature::SupplyReset,
+            (running
+                && (self.target_w > self.supply_w * (1.0 + 1e-9)
+                    || self.discharge_c < self.reheat_c.unwrap_or(self.winter_c)))
+                || (sensible_w > 0.0 && supply_used.water_c > self.water_design_c),
+        );
+        tell(PlantFeature::ReturnReuse, self.reuses_return && w.reused_kg_per_s > 0.0);
+        tell(PlantFeature::HeatRecovery, w.recovered_w > 0.0);
 
         self.reset(mode, demand, supply_used, dew_point_missed);
         let asked = demand.primary_asked_kg_per_s.max(demand.primary_kg_per_s);
@@ -533,10 +586,26 @@ impl DecoupledPlant {
         used: &DecoupledSupply,
         dew_point_missed: bool,
     ) {
+        // The wettest room as its sensor has it.
+        let error_k = self.control.sensor_error_k;
+        let wettest_w = if error_k == 0.0 || demand.wettest_any_w <= 1e-5 {
+            demand.wettest_any_w
+        } else {
+            self.saturation.w(self.saturation.dew_point(demand.wettest_any_w) - error_k)
+        };
         let pace = (self.step_s / RESET_TIME_S).min(1.0);
+        // Air that is not dried is held at its winter temperature, and made colder, down to the discharge of design that the
+        // terminals were chosen with, while a coil is near its largest load.
+        let held_c = self.reheat_c.unwrap_or(self.winter_c);
+        self.discharge_c = if mode == BuildingMode::Occupied {
+            let pull = ((COOLER_FROM - demand.greatest_zone_share) / COOLER_BAND).clamp(-1.0, 1.0);
+            (self.discharge_c + pull * COOLER_K_PER_S * self.step_s).clamp(self.coldest_c, held_c)
+        } else {
+            held_c
+        };
         if let DewPointReset::FollowRooms { limit_w, .. } = self.control.dew_point {
-            let goal = if mode == BuildingMode::Occupied && demand.wettest_any_w > 0.0 && !dew_point_missed {
-                let pickup = (demand.wettest_any_w - used.primary_w).max(0.0);
+            let goal = if mode == BuildingMode::Occupied && wettest_w > 0.0 && !dew_point_missed {
+                let pickup = (wettest_w - used.primary_w).max(0.0);
                 (limit_w - pickup).clamp(self.supply_w, self.supply_ceiling_w)
             } else {
                 self.supply_w
@@ -546,8 +615,8 @@ impl DecoupledPlant {
                 if goal < self.target_w { goal } else { self.target_w + pace * (goal - self.target_w) };
         }
         if let WaterReset::FollowRooms { offset_k, lowest_c, highest_c } = self.control.water {
-            let goal = if demand.wettest_any_w > 1e-5 {
-                (self.saturation.dew_point(demand.wettest_any_w) + offset_k).clamp(lowest_c, highest_c)
+            let goal = if wettest_w > 1e-5 {
+                (self.saturation.dew_point(wettest_w) + offset_k).clamp(lowest_c, highest_c)
             } else {
                 self.water_design_c
             };
@@ -557,7 +626,7 @@ impl DecoupledPlant {
         }
         self.night_run = match (mode, self.night_w) {
             (BuildingMode::Night, Some(limit)) => {
-                demand.wettest_any_w > if self.night_run { limit - NIGHT_BAND_W } else { limit }
+                wettest_w > if self.night_run { limit - NIGHT_BAND_W } else { limit }
             }
             _ => false,
         };

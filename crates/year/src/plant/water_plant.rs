@@ -96,6 +96,8 @@ pub struct WaterPlantDesign {
     pub hot_pump: PumpPoint,
     /// Capacity of the boilers, W.
     pub heating_w: f64,
+    /// Hot water, degC: what a heat-recovery chiller must reach.
+    pub hot_water_c: f64,
 }
 
 /// The water plant.
@@ -203,6 +205,8 @@ pub struct WaterStep {
     pub cold_flow_kg_per_s: f64,
     /// Cold water blended into the terminals' supply, kg/s.
     pub loop_make_up_kg_per_s: f64,
+    /// Return water of the drying coil that flows to the terminals, kg/s.
+    pub reused_kg_per_s: f64,
     /// What is left of the heat balances, W.
     pub residual_w: f64,
     /// Limits, as bits of [`PlantLimit`].
@@ -332,7 +336,7 @@ impl WaterPlant {
             warm_flow_share,
             boiler,
             recovers_heat: p.heating.value == HeatingSource::HeatRecoveryChiller,
-            heating_c: project.terminals.heating_water.value.to_celsius(),
+            heating_c: d.hot_water_c,
             heating_drop_k: project.terminals.heating_water_drop.value.to_kelvin(),
             left: [0.0; 3],
             able,
@@ -415,7 +419,9 @@ impl WaterPlant {
         let mut state = first;
         let mut cold = full;
         let mut all_ok = ok;
-        for _ in 0..25 {
+        // Water is between `a`, where the tower makes it warmer, and this, where it makes it colder.
+        let (mut low, mut high) = (set_c, f64::INFINITY);
+        for _ in 0..60 {
             state = self.at(x, b, economize);
             let (next_cold, ok) = self.tower.cold(s, air, heat(&state), flow, 1.0);
             cold = next_cold;
@@ -425,14 +431,26 @@ impl WaterPlant {
                 settled = true;
                 break;
             }
-            let step = fb * (b - a) / (fb - fa);
-            (a, fa) = (b, fb);
-            b = (b - step).clamp(set_c, 74.0);
-            if (b - a).abs() < 1e-9 {
-                // A machine more or less moves the heat in a jump smaller than this.
-                settled = fb.abs() < 0.05;
+            if fb > 0.0 {
+                low = b;
+            } else {
+                high = b;
+            }
+            // A machine more or less moves the heat in a jump; the water is then where it starts or stops.
+            if high - low < 1e-7 {
+                settled = true;
                 break;
             }
+            let step = fb * (b - a) / (fb - fa);
+            (a, fa) = (b, fb);
+            let next = b - step;
+            b = if next > low && next < high {
+                next
+            } else if high.is_finite() {
+                0.5 * (low + high)
+            } else {
+                (b + 5.0).min(74.0)
+            };
         }
         let q = heat(&state);
         let mut step = self.tower.run_from_full(s, air, q, flow, set_c.min(cold), cold, all_ok);
@@ -480,6 +498,7 @@ impl WaterPlant {
             sensible_return = l.sensible_return.si();
             cold_return = l.cold_plant.return_water.si();
             out.loop_make_up_kg_per_s = l.make_up_flow.si();
+            out.reused_kg_per_s = l.reused_flow.si();
             if l.limits.has(Limit::ReturnTooLittle) || l.limits.has(Limit::ReturnTooWarm) {
                 out.limits |= PlantLimit::ReuseMakeUp.bit();
             }

@@ -2,8 +2,9 @@
 //! probability that each coil gets wet, not only yes or no.
 //!
 //! Method, stated with the result: each sample is a whole year in which the building has more or fewer people in every
-//! room and a leakier or tighter facade, the same all year; the design stays as it is. The error of the measurement that
-//! the water follows is the same for the year and is taken off every margin. All three are uniform within their bounds.
+//! room and a leakier or tighter facade, the same all year; the design stays as it is. The dew-point sensors have the same
+//! error all year, and what they say is what the control acts on: which coils are shut, how the water and the supply are
+//! reset, when rooms are dried. All three are uniform within their bounds.
 
 use super::random::latin_hypercube;
 use crate::result::{Scheme, Year};
@@ -71,10 +72,7 @@ impl Sample {
     /// The smallest true margin of each room with a coil while it is occupied, K; in the order of the rooms.
     pub fn margins(&self, year: &Year) -> Vec<Option<f64>> {
         year.scheme(Scheme::Decoupled).map_or_else(Vec::new, |s| {
-            s.rooms
-                .iter()
-                .map(|r| Some(r.margin.as_ref()?.smallest_occupied_k? - self.sensor_error_k))
-                .collect()
+            s.rooms.iter().map(|r| r.margin.as_ref()?.smallest_occupied_k).collect()
         })
     }
 }

@@ -282,6 +282,8 @@ pub struct CoilDesign {
     pub water_c: f64,
     /// Rise of the water, K.
     pub rise_k: f64,
+    /// Entering air where nothing condenses at this point: the coil is then sized dry. `None` for a wet coil.
+    pub dry_in: Option<Air>,
     /// Largest water flow over the flow of design.
     pub largest_share: f64,
     /// Specific heat of the water, J/(kg K).
@@ -296,6 +298,10 @@ impl CoilWater {
     pub fn new(d: &CoilDesign, saturation: &Saturation) -> Result<Self, SetUpError> {
         let (h_water, _) = saturation.h_and_slope(d.water_c);
         let c_design = d.heat_w / d.rise_k;
+        if let Some(air) = d.dry_in {
+            let (outer, inner) = Self::dry_conductances(d, air, c_design)?;
+            return Ok(Self::with(d, c_design, outer, inner, h_water));
+        }
         let (h_end, _) = saturation.h_and_slope(d.water_c + d.rise_k);
         let slope = (h_end - h_water) / d.rise_k;
         let ratio = d.air_kg_per_s * slope / c_design;
@@ -309,7 +315,25 @@ impl CoilWater {
         let conductance = ntu * d.air_kg_per_s;
         let outer = CP_AIR * conductance / AIR_SIDE_SHARE;
         let inner = slope * conductance / (1.0 - AIR_SIDE_SHARE);
-        Ok(Self {
+        Ok(Self::with(d, c_design, outer, inner, h_water))
+    }
+
+    /// Conductances, W/K, of air side and water side of a coil on which nothing condenses.
+    fn dry_conductances(d: &CoilDesign, air: Air, c_design: f64) -> Result<(f64, f64), SetUpError> {
+        let c_air = d.air_kg_per_s * air.cp();
+        let effect = d.air_w / (c_air * (air.t - d.water_c));
+        within("effectiveness of the dry coil at design", effect, 1e-6, 0.999)?;
+        let ratio = c_air / c_design;
+        let x = (1.0 - effect) / (1.0 - ratio * effect);
+        within("what a dry counterflow coil leaves at design", x, 1e-12, 1e12)?;
+        let ntu = if (ratio - 1.0).abs() < 1e-9 { effect / (1.0 - effect) } else { -x.ln() / (1.0 - ratio) };
+        within("transfer units of the dry coil at design", ntu, 1e-6, 60.0)?;
+        let conductance = ntu * c_air;
+        Ok((conductance / AIR_SIDE_SHARE, conductance / (1.0 - AIR_SIDE_SHARE)))
+    }
+
+    fn with(d: &CoilDesign, c_design: f64, outer: f64, inner: f64, h_water: f64) -> Self {
+        Self {
             air_kg_per_s: d.air_kg_per_s,
             c_design,
             outer,
@@ -320,7 +344,7 @@ impl CoilWater {
             cp_water: d.cp_water,
             largest: d.largest_share,
             last_air: (d.air_kg_per_s, 1.0),
-        })
+        }
     }
 
     /// Entering water, degC.
