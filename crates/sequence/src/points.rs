@@ -87,7 +87,8 @@ fn point(row: &SignalRow, owner: &str, system: UnitSystem) -> Point {
 
 /// Every input, output and stage of building and zones. A zone without a dew-point sensor has no points for one.
 ///
-/// Brick classes are of its version 1.2; markers are of Project Haystack 4.
+/// Classes are of Brick 1.4.4; markers are of the definitions of Project Haystack, version 3.9.2. A quality is no point of
+/// its own there but the tag `curStatus` of the reading.
 ///
 /// ```
 /// use drycoil_sequence::*;
@@ -128,7 +129,7 @@ pub fn point_list(declaration: &Declaration, setup: &Setup, system: UnitSystem) 
                 range: states.join(", "),
                 alarm: String::new(),
                 brick: "brick:Mode_Status".to_owned(),
-                haystack: "mode sensor".to_owned(),
+                haystack: "sensor point".to_owned(),
             });
         }
     }

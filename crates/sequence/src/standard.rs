@@ -170,7 +170,7 @@ fn inputs() -> Vec<SignalRow> {
     const WATER: Option<(f64, f64)> = Some((0.0, 60.0));
     vec![
         row("run_request", Kind::Boolean, B, I, None, "time program or optimum start asks for operation")
-            .tagged("brick:Enable_Status", "run enable sp"),
+            .tagged("brick:Run_Request_Status", "run sp point"),
         row(
             "life_safety",
             Kind::Boolean,
@@ -179,13 +179,13 @@ fn inputs() -> Vec<SignalRow> {
             None,
             "fire alarm or another life-safety function has priority",
         )
-        .tagged("brick:Emergency_Alarm", "fire alarm sensor"),
+        .tagged("brick:Emergency_Alarm", "alarm sensor point"),
         row("smoke_control", Kind::Boolean, B, I, None, "smoke control has priority")
-            .tagged("brick:Smoke_Detection_Alarm", "smoke alarm sensor"),
+            .tagged("brick:Smoke_Alarm", "alarm sensor point"),
         row("primary_dew_point", Kind::Temperature, B, I, AIR, "dew point of the primary air supplied")
-            .tagged("brick:Discharge_Air_Dewpoint_Sensor", "discharge air dewPoint sensor"),
+            .tagged("brick:Discharge_Air_Dewpoint_Sensor", "discharge air dewPoint sensor point"),
         row("primary_dew_point_good", Kind::Boolean, B, I, None, "quality of the primary dew-point reading")
-            .tagged("", "discharge air dewPoint sensor status"),
+            .tagged("brick:Status", "curStatus"),
         row(
             "drying_coil_temperature",
             Kind::Temperature,
@@ -194,7 +194,7 @@ fn inputs() -> Vec<SignalRow> {
             AIR,
             "air temperature leaving the drying coil",
         )
-        .tagged("brick:Discharge_Air_Temperature_Sensor", "leaving air temp sensor"),
+        .tagged("brick:Discharge_Air_Temperature_Sensor", "discharge air temp sensor point"),
         row(
             "drying_coil_temperature_good",
             Kind::Boolean,
@@ -203,7 +203,7 @@ fn inputs() -> Vec<SignalRow> {
             None,
             "quality of the drying-coil temperature reading",
         )
-        .tagged("", "leaving air temp sensor status"),
+        .tagged("brick:Status", "curStatus"),
         row(
             "water_temperature",
             Kind::Temperature,
@@ -212,19 +212,19 @@ fn inputs() -> Vec<SignalRow> {
             WATER,
             "temperature of the sensible water supplied",
         )
-        .tagged("brick:Leaving_Chilled_Water_Temperature_Sensor", "leaving chilled water temp sensor"),
+        .tagged("brick:Leaving_Chilled_Water_Temperature_Sensor", "leaving chilled water temp sensor point"),
         row("water_temperature_good", Kind::Boolean, B, I, None, "quality of the water temperature reading")
-            .tagged("", "leaving chilled water temp sensor status"),
+            .tagged("brick:Status", "curStatus"),
         row("dew_point", Kind::Temperature, Z, I, AIR, "dew point of the room air")
-            .tagged("brick:Zone_Air_Dewpoint_Sensor", "zone air dewPoint sensor"),
+            .tagged("brick:Zone_Air_Dewpoint_Sensor", "zone air dewPoint sensor point"),
         row("dew_point_good", Kind::Boolean, Z, I, None, "quality of the room dew-point reading")
-            .tagged("", "zone air dewPoint sensor status"),
+            .tagged("brick:Status", "curStatus"),
         row("room_temperature", Kind::Temperature, Z, I, AIR, "temperature of the room air")
-            .tagged("brick:Zone_Air_Temperature_Sensor", "zone air temp sensor"),
+            .tagged("brick:Zone_Air_Temperature_Sensor", "zone air temp sensor point"),
         row("room_temperature_good", Kind::Boolean, Z, I, None, "quality of the room temperature reading")
-            .tagged("", "zone air temp sensor status"),
+            .tagged("brick:Status", "curStatus"),
         row("occupied", Kind::Boolean, Z, I, None, "the zone is occupied")
-            .tagged("brick:Occupancy_Status", "zone occupied sensor"),
+            .tagged("brick:Occupancy_Status", "zone occupied sensor point"),
         row(
             "ventilation_demand",
             Kind::Fraction,
@@ -233,10 +233,10 @@ fn inputs() -> Vec<SignalRow> {
             Some((0.0, 1.0)),
             "primary damper wanted by ventilation, minimum 0 to full 1",
         )
-        .tagged("", "zone air ventilation demand sp"),
+        .tagged("brick:Damper_Position_Setpoint", "zone air demand sp point"),
         row("wet_switch", Kind::Boolean, Z, I, None, "wet switch at the coil")
             .alarm("water at the coil")
-            .tagged("brick:Water_Alarm", "zone condensate sensor alarm"),
+            .tagged("brick:Condensate_Leak_Alarm", "water alarm sensor point"),
         row(
             "pressure_priority",
             Kind::Boolean,
@@ -245,7 +245,7 @@ fn inputs() -> Vec<SignalRow> {
             None,
             "health-care room pressure control has priority over the primary damper",
         )
-        .tagged("brick:Override_Command", "zone air pressure enable sensor"),
+        .tagged("brick:Overridden_Status", "zone air pressure enable sensor point"),
     ]
 }
 
@@ -302,25 +302,25 @@ fn outputs() -> Vec<SignalRow> {
                 "set point of the sensible water",
             )
         }
-        .tagged("brick:Leaving_Chilled_Water_Temperature_Setpoint", "leaving chilled water temp sp"),
+        .tagged("brick:Leaving_Chilled_Water_Temperature_Setpoint", "leaving chilled water temp sp point"),
         r("drying_command", Kind::Boolean, B, "the primary-air unit dries before the coils open")
-            .tagged("brick:Enable_Command", "dehumidify enable cmd"),
+            .tagged("brick:Dehumidify_Command", "air humidity enable cmd point"),
         r(
             "building_released",
             Kind::Boolean,
             B,
             "the sequence gives up its commands to life safety or smoke control",
         )
-        .tagged("brick:Override_Command", "override enable"),
+        .tagged("brick:Overridden_Status", "sensor point"),
         r("alarm_primary_wet", Kind::Boolean, B, "primary air is wet")
             .alarm("primary air is wet: dampers at minimum, coil valves shut, water warm")
-            .tagged("brick:High_Humidity_Alarm", "discharge air humidity alarm"),
+            .tagged("brick:High_Humidity_Alarm", "discharge air dewPoint alarm sensor point"),
         r("alarm_water_follows", Kind::Boolean, B, "the water follows the dew point")
             .alarm("sensible water is warmed and follows the room dew point; cooling is reduced")
-            .tagged("brick:Temperature_Alarm", "chilled water temp alarm"),
+            .tagged("brick:Water_Temperature_Alarm", "chilled water temp alarm sensor point"),
         r("alarm_plant_sensor", Kind::Boolean, B, "a sensor of primary air or water cannot be used")
             .alarm("sensor of primary air or sensible water failed")
-            .tagged("brick:Failure_Alarm", "sensor fault alarm"),
+            .tagged("brick:Sensor_Failure_Alarm", "alarm sensor point"),
         row(
             "primary_damper",
             Kind::Fraction,
@@ -329,22 +329,22 @@ fn outputs() -> Vec<SignalRow> {
             SHARE,
             "position of the primary damper, minimum 0 to full 1",
         )
-        .tagged("brick:Damper_Position_Command", "zone air damper cmd"),
+        .tagged("brick:Damper_Position_Command", "zone air damper cmd point"),
         r("primary_damper_released", Kind::Boolean, Z, "the sequence does not command the primary damper")
-            .tagged("brick:Override_Command", "zone air damper override enable"),
+            .tagged("brick:Overridden_Status", "zone sensor point"),
         r("coil_valve_enable", Kind::Boolean, Z, "the coil valve may open")
-            .tagged("brick:Enable_Command", "zone chilled water valve enable cmd"),
+            .tagged("brick:Cooling_Enable_Command", "zone chilled water valve enable cmd point"),
         r("notice", Kind::Boolean, Z, "the room stands above its dew-point limit")
-            .tagged("", "zone air dewPoint sensor status"),
+            .tagged("brick:Status", "zone sensor point"),
         r("alarm_humid", Kind::Boolean, Z, "the room is too humid")
             .alarm("room dew point high; more primary air is given while it helps")
-            .tagged("brick:High_Humidity_Alarm", "zone air dewPoint alarm"),
+            .tagged("brick:High_Humidity_Alarm", "zone air dewPoint alarm sensor point"),
         r("alarm_coil_shut", Kind::Boolean, Z, "the coil valve is held shut")
             .alarm("coil valve held shut: condensation risk or no dew point known")
-            .tagged("brick:Alarm", "zone chilled water valve alarm"),
+            .tagged("brick:Alarm", "zone chilled water valve alarm sensor point"),
         r("alarm_sensor", Kind::Boolean, Z, "the dew-point sensor is suspect or failed")
             .alarm("room dew-point sensor suspect or failed; its neighbours stand in")
-            .tagged("brick:Failure_Alarm", "zone air dewPoint sensor fault alarm"),
+            .tagged("brick:Sensor_Failure_Alarm", "zone alarm sensor point"),
     ]
 }
 

@@ -6,8 +6,8 @@
 
 use crate::declare::{Declaration, Direction, Scope};
 use crate::machine::{BuildingInputs, Machine, MachineError, StepError, ZoneInputs};
-use crate::setup::Setup;
-use crate::standard::{BUILDING_STAGE, ZONE_STAGE};
+use crate::setup::{Setup, ZoneSensor};
+use crate::standard::{AIR_GUARD, SENSOR};
 use crate::words::{plain, show};
 use drycoil_units::{Time, UnitSystem};
 use std::fmt;
@@ -28,8 +28,10 @@ pub struct CasePhase {
 /// A case: phases one after the other, from a controller that has just been started.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Case {
-    /// Name.
+    /// Short name.
     pub name: String,
+    /// Heading.
+    pub title: String,
     /// Phases.
     pub phases: Vec<CasePhase>,
 }
@@ -39,6 +41,8 @@ pub struct Case {
 pub struct TestRow {
     /// Case.
     pub case: String,
+    /// Which phase of it, from 0.
+    pub phase: usize,
     /// What the tester does.
     pub action: String,
     /// Zone, or `building`.
@@ -119,7 +123,7 @@ pub fn test_sheet(
     let mut rows = Vec::new();
     for case in cases {
         let mut machine = fresh.clone();
-        for phase in &case.phases {
+        for (number, phase) in case.phases.iter().enumerate() {
             let steps = phase.duration.to_seconds() / step.to_seconds();
             if !(steps >= 1.0 && (steps - steps.round()).abs() < 1e-6) {
                 return Err(TestSheetError::Duration {
@@ -133,18 +137,20 @@ pub fn test_sheet(
                     .map_err(|error| TestSheetError::Step { case: case.name.clone(), error })?;
                 for change in machine.changes() {
                     let region = regions[change.region].1;
-                    // The tester sees stages, not the inner guard.
-                    if ![ZONE_STAGE, BUILDING_STAGE].contains(&region.name) {
+                    // The tester sees stages and what is believed of sensors, not the inner guard.
+                    if region.name == AIR_GUARD {
                         continue;
                     }
+                    let stage = plain(region.stages[change.to].name);
                     let due = step * k as f64;
                     rows.push(TestRow {
                         case: case.name.clone(),
+                        phase: number,
                         action: phase.action.clone(),
                         place: change.zone.map_or("building".to_owned(), |z| setup.zones()[z].id.clone()),
                         due,
                         due_text: show(crate::declare::Kind::Time, due.to_seconds(), system),
-                        stage: plain(region.stages[change.to].name),
+                        stage: if region.name == SENSOR { format!("sensor {stage}") } else { stage },
                         reason: machine.reason(change).to_owned(),
                         commands: commands(declaration, &machine, change.zone, system),
                     });
@@ -176,9 +182,24 @@ fn commands(
         .collect()
 }
 
-/// Cases for every setup: a rise in one zone, a rise in all, wet primary air, a wet coil, failed sensors, priority.
+/// The zone on which cases try what concerns one zone: of those with a sensor of their own the one whose sensor the most
+/// neighbours judge.
+pub fn trial_zone(setup: &Setup) -> usize {
+    let zones = setup.zones();
+    let judges =
+        |k: usize| zones[k].neighbours.iter().filter(|&&n| zones[n].sensor == ZoneSensor::Own).count();
+    (0..zones.len())
+        .filter(|&k| zones[k].sensor == ZoneSensor::Own)
+        .max_by_key(|&k| (judges(k), std::cmp::Reverse(k)))
+        .unwrap_or(0)
+}
+
+/// Cases for every setup, of which the installed controls are tested by setting inputs: a humid start, a rise in one
+/// zone, a full room, a rise in all, wet primary air, a stuck valve, a drifted sensor, failed sensors, a power dip, life
+/// safety and smoke control.
 ///
-/// Each begins with a start-up in a dry building and ends there again. Levels follow from the parameters.
+/// Each begins with a start-up in a dry building and ends there again. Levels and times follow from the parameters, so
+/// that each stage is reached whatever its delay. What concerns one zone is tried on [`trial_zone`].
 pub fn standard_cases(setup: &Setup) -> Vec<Case> {
     let p = setup.parameters();
     let limit = p.room_limit.to_celsius();
@@ -206,84 +227,209 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
         pressure_priority: false,
     };
     let count = setup.zones().len();
+    let tried = trial_zone(setup);
+    let id = &setup.zones()[tried].id;
     let notice = limit + p.more_air_rise.to_kelvin() / 2.0;
     let risk = p.water_design.to_celsius() - p.shut_margin.to_kelvin() + 0.3;
     let alarm = (limit + p.more_air_rise.to_kelvin() + risk - 0.3) / 2.0;
     let all = |z: ZoneInputs| vec![z; count];
     let one = |z: ZoneInputs| {
         let mut zones = all(room(dry));
-        zones[0] = z;
+        zones[tried] = z;
         zones
     };
-    let phase = |action: &str, minutes: f64, building: BuildingInputs, zones: Vec<ZoneInputs>| CasePhase {
-        action: action.to_owned(),
+    // Whole minutes, two more than the delays that pass one after the other.
+    let minutes = |delays: &[Time]| delays.iter().map(|t| (t.to_seconds() / 60.0).ceil()).sum::<f64>() + 2.0;
+    let fall = (p.water_ceiling - p.water_design).to_kelvin() / p.water_fall_per_minute.to_kelvin();
+    let start = minutes(&[p.start_delay, p.drying_delay, p.guard_delay]);
+    let back = minutes(&[
+        p.start_delay,
+        p.drying_delay,
+        p.drying_delay,
+        p.shut_release_delay,
+        p.release_delay,
+        p.release_delay,
+        p.water_release_delay,
+        p.primary_wet_release_delay,
+        p.sensor_return_delay,
+        p.suspect_delay,
+        Time::seconds(60.0 * fall),
+    ]);
+    let phase = |action: String, minutes: f64, building: BuildingInputs, zones: Vec<ZoneInputs>| CasePhase {
+        action,
         duration: Time::seconds(minutes * 60.0),
         building,
         zones,
     };
-    let case = |name: &str, middle: Vec<CasePhase>| {
-        let mut phases = vec![phase("start the system with all rooms dry", 15.0, building, all(room(dry)))];
+    let begin = || phase("start the system with all rooms dry".to_owned(), start, building, all(room(dry)));
+    let case = |name: &str, title: &str, first: Option<CasePhase>, middle: Vec<CasePhase>| {
+        let mut phases = vec![first.unwrap_or_else(begin)];
         phases.extend(middle);
-        phases.push(phase("put all inputs back to dry", 60.0, building, all(room(dry))));
-        Case { name: name.to_owned(), phases }
+        phases.push(phase("put all inputs back to dry".to_owned(), back, building, all(room(dry))));
+        Case { name: name.to_owned(), title: title.to_owned(), phases }
     };
+    let humid = p.start_delay.to_seconds() + p.drying_time_limit.to_seconds().min(1200.0);
     let wet = p.primary_wet_limit.to_celsius() + 1.0;
+    let drifted = dry - p.suspect_difference.to_kelvin() - 1.0;
     vec![
         case(
-            "dew point of one zone rises",
+            "humid-start",
+            "Humid start after a rest",
+            Some(phase(
+                "start the system with all rooms humid; coil valves stay shut".to_owned(),
+                (humid / 60.0).ceil(),
+                building,
+                all(room(limit + 2.0)),
+            )),
+            Vec::new(),
+        ),
+        case(
+            "propped-door",
+            "The dew point of one zone rises",
+            None,
             vec![
                 phase(
-                    "raise the dew point of the first zone above its limit",
-                    10.0,
+                    format!("raise the dew point of zone {id} above its limit"),
+                    minutes(&[p.notice_delay]),
                     building,
                     one(room(notice)),
                 ),
-                phase("raise it to the alarm level", 10.0, building, one(room(alarm))),
-                phase("raise it until the water is too cold for it", 10.0, building, one(room(risk))),
+                phase(
+                    format!("raise the dew point of zone {id} to the alarm level"),
+                    minutes(&[p.more_air_delay, p.guard_delay]),
+                    building,
+                    one(room(alarm)),
+                ),
+                phase(
+                    format!("raise the dew point of zone {id} until the water is too cold for it"),
+                    minutes(&[p.shut_delay]),
+                    building,
+                    one(room(risk)),
+                ),
             ],
         ),
         case(
-            "dew point of all zones rises",
+            "full-room",
+            "A full room: alarm and release without a shut valve",
+            None,
             vec![phase(
-                "raise all dew points until the water is too cold for them",
-                20.0,
+                format!(
+                    "raise the dew point of zone {id} to the alarm level at once, with full ventilation demand"
+                ),
+                minutes(&[p.notice_delay, p.more_air_delay, p.guard_delay]),
+                building,
+                one(ZoneInputs { ventilation_demand: 1.0, ..room(alarm) }),
+            )],
+        ),
+        case(
+            "all-rooms",
+            "The dew point of all zones rises",
+            None,
+            vec![phase(
+                "raise all dew points until the water is too cold for them".to_owned(),
+                minutes(&[
+                    p.notice_delay,
+                    p.more_air_delay,
+                    p.guard_delay,
+                    p.water_follow_delay,
+                    p.suspect_delay,
+                ]),
                 building,
                 all(room(risk)),
             )],
         ),
         case(
-            "primary air becomes wet",
+            "drying-lost",
+            "The drying coil loses its water: primary air becomes wet",
+            None,
             vec![phase(
-                "raise dew point and drying-coil temperature of the primary air",
-                10.0,
+                "raise dew point and drying-coil temperature of the primary air".to_owned(),
+                minutes(&[p.primary_wet_delay]),
                 BuildingInputs { primary_dew_point_c: wet, drying_coil_temperature_c: wet, ..building },
                 all(room(dry)),
             )],
         ),
         case(
-            "wet switch trips",
+            "stuck-valve",
+            "A coil valve sticks open: the wet switch trips",
+            None,
             vec![phase(
-                "trip the wet switch of the first zone; its valve shuts by wire",
+                format!(
+                    "wet the switch of zone {id} with its coil valve blocked open; the valve is shut by wire"
+                ),
                 5.0,
                 building,
                 one(ZoneInputs { wet_switch: true, ..room(dry) }),
             )],
         ),
         case(
-            "dew-point sensors fail",
+            "drifted-sensor",
+            "A dew-point sensor drifts low",
+            None,
             vec![phase(
-                "disconnect the dew-point sensors of all zones",
+                format!("lower the dew-point reading of zone {id} far below those of its neighbours"),
+                minutes(&[p.suspect_delay]),
+                building,
+                one(room(drifted)),
+            )],
+        ),
+        case(
+            "failed-sensors",
+            "All dew-point sensors fail",
+            None,
+            vec![phase(
+                "disconnect the dew-point sensors of all zones".to_owned(),
                 5.0,
                 building,
                 all(ZoneInputs { dew_point_good: false, ..room(dry) }),
             )],
         ),
         case(
-            "life safety takes priority",
+            "plant-sensors",
+            "The sensors of water and primary air fail",
+            None,
             vec![phase(
-                "set the fire alarm input; no damper may follow this sequence",
+                "disconnect the sensors of sensible water and of the primary air".to_owned(),
+                minutes(&[p.shut_delay]),
+                BuildingInputs {
+                    primary_dew_point_good: false,
+                    drying_coil_temperature_good: false,
+                    water_temperature_good: false,
+                    ..building
+                },
+                all(room(dry)),
+            )],
+        ),
+        case(
+            "power-dip",
+            "Power dip: the system stops and starts anew",
+            None,
+            vec![phase(
+                "take away the request for operation".to_owned(),
+                minutes(&[p.start_delay]),
+                BuildingInputs { run_request: false, ..building },
+                all(room(dry)),
+            )],
+        ),
+        case(
+            "life-safety",
+            "Life safety takes priority",
+            None,
+            vec![phase(
+                "set the fire alarm input; no damper may follow this sequence".to_owned(),
                 5.0,
                 BuildingInputs { life_safety: true, ..building },
+                all(room(dry)),
+            )],
+        ),
+        case(
+            "smoke-control",
+            "Smoke control takes priority",
+            None,
+            vec![phase(
+                "set the smoke-control input; no damper may follow this sequence".to_owned(),
+                5.0,
+                BuildingInputs { smoke_control: true, ..building },
                 all(room(dry)),
             )],
         ),

@@ -201,6 +201,8 @@ pub enum Paragraph {
     Text(String),
     /// Name and value.
     Setting {
+        /// Parameter of the declaration; none for a zone.
+        parameter: Option<&'static str>,
         /// Name.
         name: String,
         /// Value with unit.
@@ -229,7 +231,7 @@ impl std::fmt::Display for Paragraph {
         match self {
             Self::Heading(text) => write!(f, "## {text}"),
             Self::Text(text) => write!(f, "{text}"),
-            Self::Setting { name, value } => write!(f, "- {name}: {value}"),
+            Self::Setting { name, value, .. } => write!(f, "- {name}: {value}"),
             Self::Stage { name, words } => write!(f, "- Stage \"{name}\". {words}"),
             Self::Transition(t) => {
                 write!(f, "- From \"{}\" to \"{}\" ", t.from.join("\", \""), t.to)?;
@@ -290,7 +292,11 @@ pub fn written_sequence(
     ];
     for p in declaration.parameters.iter().filter(|p| p.scope == Scope::Building) {
         let si = setup.parameters().value(p.name).ok_or(MachineError::NoValue(p.name))?;
-        out.push(Paragraph::Setting { name: sentence(p.words), value: show(p.kind, si, system) });
+        out.push(Paragraph::Setting {
+            parameter: Some(p.name),
+            name: sentence(p.words),
+            value: show(p.kind, si, system),
+        });
     }
     out.push(Paragraph::Heading("Zones".to_owned()));
     for zone in setup.zones() {
@@ -305,6 +311,7 @@ pub fn written_sequence(
             format!("neighbours {}", neighbours.join(", "))
         };
         out.push(Paragraph::Setting {
+            parameter: None,
             name: zone.id.clone(),
             value: format!("{sensor}; votes {}; {neighbours}", zone.votes),
         });

@@ -729,9 +729,8 @@ fn region_mut<'a>(declaration: &'a mut Declaration, name: &str) -> &'a mut dryco
 }
 
 /// Deletes one transition after the other: each is needed.
-#[test]
-fn every_transition_is_needed() {
-    let declaration = dew_point_sequence(WaterOrder::AfterValves);
+fn transitions_are_needed(order: WaterOrder) {
+    let declaration = dew_point_sequence(order);
     let mut missed = Vec::new();
     let regions: Vec<(&str, usize)> =
         declaration.regions().map(|(_, r)| (r.name, r.transitions.len())).collect();
@@ -745,6 +744,16 @@ fn every_transition_is_needed() {
         }
     }
     assert!(missed.is_empty(), "{}", missed.join("\n"));
+}
+
+#[test]
+fn every_transition_is_needed() {
+    transitions_are_needed(WaterOrder::AfterValves);
+}
+
+#[test]
+fn every_transition_is_needed_with_the_water_first() {
+    transitions_are_needed(WaterOrder::BeforeValves);
 }
 
 fn set_rule(declaration: &mut Declaration, signal: &str, value: impl Fn(Expr) -> Expr) {
@@ -806,13 +815,153 @@ fn seeded_mutations_are_caught() {
         }),
     ];
     let mut missed = Vec::new();
-    for (what, mutate) in mutations {
-        let mut mutant = dew_point_sequence(WaterOrder::AfterValves);
-        mutate(&mut mutant);
-        assert_ne!(mutant, dew_point_sequence(WaterOrder::AfterValves), "{what}");
-        if all_properties(&mutant).is_ok() {
-            missed.push(what);
+    for order in [WaterOrder::AfterValves, WaterOrder::BeforeValves] {
+        for (what, mutate) in mutations {
+            let mut mutant = dew_point_sequence(order);
+            mutate(&mut mutant);
+            assert_ne!(mutant, dew_point_sequence(order), "{what}");
+            if all_properties(&mutant).is_ok() {
+                missed.push(format!("{order:?}: {what}"));
+            }
         }
     }
     assert!(missed.is_empty(), "{missed:?}");
+}
+
+/// Explores one zone with all letters.
+fn one_zone(declaration: &Declaration) -> Result<(Setup, Explored, usize), String> {
+    let setup = setup(1, &[("drying_time_limit", 3.0)]);
+    let letters = letters(1, &building_letters(), &zone_letters());
+    let explored = explore(declaration, &setup, &letters, false, 200_000)?;
+    Ok((setup, explored, letters.len()))
+}
+
+fn stages_are_left(declaration: &Declaration) -> Result<(), String> {
+    let (setup, explored, _) = one_zone(declaration)?;
+    every_stage_can_be_left_but_follow(declaration, &setup, &explored, 1)
+}
+
+fn stages_come_to_rest(declaration: &Declaration) -> Result<(), String> {
+    let (_, explored, letters) = one_zone(declaration)?;
+    no_two_stages_fight(&explored, letters)
+}
+
+fn each_step_is_safe(declaration: &Declaration) -> Result<(), String> {
+    one_zone(declaration).map(|_| ())
+}
+
+/// Each property by itself: it holds, and a mutation made for it breaks it with its own words.
+#[test]
+fn each_property_fails_under_its_own_mutation() {
+    use drycoil_sequence::write::{above, at_most, count, parameter, plus, signal};
+    type Property = fn(&Declaration) -> Result<(), String>;
+    type Mutation = fn(&mut Declaration);
+    let table: [(&str, Property, Mutation, &str); 9] = [
+        (
+            "every stage can be left",
+            stages_are_left,
+            |d| region_mut(d, ZONE_STAGE).transitions.retain(|t| t.from != ["coil_shut"]),
+            "no way back to normal",
+        ),
+        (
+            "no two stages fight",
+            stages_come_to_rest,
+            |d| {
+                for t in &mut region_mut(d, ZONE_STAGE).transitions {
+                    if t.from == ["notice"] && t.to == "normal" {
+                        t.when = at_most(
+                            signal("believed_dew_point"),
+                            plus(parameter("room_limit"), parameter("notice_hysteresis")),
+                        );
+                    }
+                }
+            },
+            "go round in a circle",
+        ),
+        (
+            "primary air is never raised while it is wetter than the room",
+            each_step_is_safe,
+            |d| set_rule(d, "air_helps", |_| Expr::Always(drycoil_sequence::Truth::Yes)),
+            "more primary air though it is not drier",
+        ),
+        (
+            "one bad room or sensor never warms the building",
+            one_bad_one_never_warms_the_building,
+            |d| {
+                for t in &mut region_mut(d, BUILDING_STAGE).transitions {
+                    if t.from == ["normal"] && t.to == "water_follows" {
+                        t.when = above(signal("votes_at_risk"), count(0));
+                    }
+                }
+                for gather in &mut d.gathering {
+                    if let drycoil_sequence::Gathered::HighestBeyondIgnored { when, .. } = &mut gather.figure
+                    {
+                        *when = Expr::Always(drycoil_sequence::Truth::Yes);
+                    }
+                }
+                set_rule(d, "water_target", |_| {
+                    drycoil_sequence::write::choose(
+                        above(signal("votes_at_risk"), count(0)),
+                        parameter("water_ceiling"),
+                        parameter("water_design"),
+                    )
+                });
+            },
+            "one bad room or sensor warms the whole building",
+        ),
+        (
+            "sensor failure lands on the safe side",
+            sensor_failure_lands_on_the_safe_side,
+            |d| set_rule(d, "reading_sound", |_| parameter("has_sensor")),
+            "a failed or drifted sensor is not told",
+        ),
+        (
+            "no dead end",
+            stages_are_left,
+            |d| {
+                region_mut(d, drycoil_sequence::SENSOR).transitions.retain(|t| t.from != ["failed"]);
+                region_mut(d, ZONE_STAGE).transitions.retain(|t| t.from != ["blind"]);
+            },
+            "no way back to normal",
+        ),
+        (
+            "bounded switching rate",
+            switching_is_bounded,
+            |d| {
+                for t in &mut region_mut(d, ZONE_STAGE).transitions {
+                    if t.from == ["coil_shut"] || t.from == ["drying"] || t.from == ["blind"] {
+                        t.delay = None;
+                    }
+                }
+            },
+            "a coil valve may change",
+        ),
+        (
+            "life safety comes first",
+            each_step_is_safe,
+            |d| set_rule(d, "priority", |_| signal("smoke_control")),
+            "life safety does not come first",
+        ),
+        (
+            "wet primary air is answered",
+            each_step_is_safe,
+            |d| {
+                region_mut(d, BUILDING_STAGE)
+                    .transitions
+                    .retain(|t| !(t.to == "primary_wet" && t.from.contains(&"normal")));
+            },
+            "wet primary air goes unanswered",
+        ),
+    ];
+    for order in [WaterOrder::AfterValves, WaterOrder::BeforeValves] {
+        for (what, property, mutate, words) in table {
+            let sound = dew_point_sequence(order);
+            property(&sound).unwrap_or_else(|e| panic!("{what}: {e}"));
+            let mut mutant = sound;
+            mutate(&mut mutant);
+            mutant.check().unwrap_or_else(|e| panic!("{what}: {e}"));
+            let found = property(&mutant).expect_err(what);
+            assert!(found.contains(words), "{what}: {found}");
+        }
+    }
 }

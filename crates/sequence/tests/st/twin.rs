@@ -320,10 +320,10 @@ fn xchk_text_in_fahrenheit_does_the_same() {
     run(&declaration, &setup, UnitSystem::Ip, &text, 5000..5300).unwrap();
 }
 
-#[test]
-fn xchk_mutations_of_the_text_are_caught() {
+/// Seeded mutations of the text; the random series and the cases of the library must show each.
+fn mutations_are_caught(order: WaterOrder) {
     let setup = setup();
-    let declaration = dew_point_sequence(WaterOrder::AfterValves);
+    let declaration = dew_point_sequence(order);
     let text = structured_text(&declaration, &setup, UnitSystem::Si).unwrap();
     let mut mutants = Vec::new();
     for (from, to) in [
@@ -373,6 +373,16 @@ fn xchk_mutations_of_the_text_are_caught() {
     }
     assert!(50 < total, "{total}");
     assert!(missed.is_empty(), "{} of {total} missed:\n{}", missed.len(), missed.join("\n"));
+}
+
+#[test]
+fn xchk_mutations_of_the_text_are_caught() {
+    mutations_are_caught(WaterOrder::AfterValves);
+}
+
+#[test]
+fn xchk_mutations_of_the_text_with_the_water_first_are_caught() {
+    mutations_are_caught(WaterOrder::BeforeValves);
 }
 
 #[test]
@@ -431,18 +441,37 @@ fn the_evaluator_keeps_the_grammar() {
 #[test]
 fn xchk_text_follows_every_case_of_the_test_sheet() {
     let setup = setup();
-    let declaration = dew_point_sequence(WaterOrder::AfterValves);
-    let text = structured_text(&declaration, &setup, UnitSystem::Si).unwrap();
-    for case in standard_cases(&setup) {
-        let mut twin = Twin::new(&declaration, &setup, UnitSystem::Si, &text).unwrap();
-        for phase in &case.phases {
-            for k in 0..(phase.duration.to_seconds() / 5.0) as usize {
-                twin.step(5.0, &phase.building, &phase.zones)
-                    .unwrap_or_else(|e| panic!("{}, {}, step {k}: {e}", case.name, phase.action));
+    for order in [WaterOrder::AfterValves, WaterOrder::BeforeValves] {
+        let declaration = dew_point_sequence(order);
+        let text = structured_text(&declaration, &setup, UnitSystem::Si).unwrap();
+        let mut seen = std::collections::BTreeSet::new();
+        for case in standard_cases(&setup) {
+            let mut twin = Twin::new(&declaration, &setup, UnitSystem::Si, &text).unwrap();
+            for phase in &case.phases {
+                for k in 0..(phase.duration.to_seconds() / 5.0) as usize {
+                    twin.step(5.0, &phase.building, &phase.zones)
+                        .unwrap_or_else(|e| panic!("{}, {}, step {k}: {e}", case.name, phase.action));
+                    for zone in 0..setup.zones().len() {
+                        seen.insert(twin.machine.stage_name("zone_stage", Some(zone)).unwrap());
+                    }
+                    seen.insert(twin.machine.stage_name("building_stage", None).unwrap());
+                }
+            }
+            // Each case ends where it began.
+            assert_eq!(twin.machine.stage_name("building_stage", None), Some("normal"), "{}", case.name);
+            for zone in 0..setup.zones().len() {
+                assert_eq!(
+                    twin.machine.stage_name("zone_stage", Some(zone)),
+                    Some("normal"),
+                    "{}",
+                    case.name
+                );
             }
         }
-        // Each case ends where it began.
-        assert_eq!(twin.machine.stage_name("building_stage", None), Some("normal"), "{}", case.name);
-        assert_eq!(twin.machine.stage_name("zone_stage", Some(0)), Some("normal"), "{}", case.name);
+        for (_, region) in declaration.regions().filter(|(_, r)| r.name.ends_with("_stage")) {
+            for stage in &region.stages {
+                assert!(seen.contains(stage.name), "no case visits {}", stage.name);
+            }
+        }
     }
 }
