@@ -76,6 +76,54 @@ pub struct Estimate {
     pub error_share: Option<f64>,
 }
 
+/// Measure of the hours in which rooms are in use.
+const OCCUPIED: &str = "occupied room-hours";
+/// Measures of the hours in which they are away from their set points.
+const UNMET: [&str; 2] = ["unmet warm room-hours", "unmet cold room-hours"];
+/// Share of the occupied room-hours away from the set points above which a comparison may be one of unequal service.
+/// Common practice, no source.
+pub const UNEQUAL_SHARE: f64 = 0.015;
+
+/// A comparison of unequal service: one scheme leaves its rooms away from their set points longer than the other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unequal {
+    /// The scheme that holds its rooms worse.
+    pub worse: Scheme,
+    /// Its share of the occupied room-hours away from the set points.
+    pub share: f64,
+    /// The same of the other scheme.
+    pub other: f64,
+}
+
+impl Unequal {
+    /// One sentence.
+    pub fn words(&self) -> String {
+        let other = if self.worse == Scheme::Decoupled { Scheme::AllAir } else { Scheme::Decoupled };
+        format!(
+            "NOT of equal service: the {} scheme leaves its rooms away from their set points for {:.1} % of the occupied \
+             room-hours, the {} scheme for {:.1} %",
+            self.worse.word(),
+            self.share * 100.0,
+            other.word(),
+            self.other * 100.0
+        )
+    }
+}
+
+/// Whether the measures compare unequal service: more than [`UNEQUAL_SHARE`], and more than twice that of the other.
+pub fn unequal(measures: &[Measure]) -> Option<Unequal> {
+    let of = |what: &str| {
+        let m = measures.iter().find(|m| m.what == what)?;
+        Some([m.decoupled?, m.all_air?])
+    };
+    let (warm, cold, occupied) = (of(UNMET[0])?, of(UNMET[1])?, of(OCCUPIED)?);
+    let share: [f64; 2] =
+        std::array::from_fn(|k| if occupied[k] > 0.0 { (warm[k] + cold[k]) / occupied[k] } else { 0.0 });
+    let worse = usize::from(share[1] > share[0]);
+    let found = Unequal { worse: Scheme::ALL[worse], share: share[worse], other: share[1 - worse] };
+    (found.share > UNEQUAL_SHARE && found.share > 2.0 * found.other).then_some(found)
+}
+
 /// The schemes side by side. Empty unless both were simulated.
 ///
 /// Room-hours and humidity are of the rooms that the schemes serve ([`served`]): what happens in a room with its own
@@ -101,8 +149,9 @@ pub fn compare(design: &Design, year: &Year, economy: &Economy) -> Vec<Measure> 
     both("peak heating", "W", neither, &|s| Some(s.peaks.heating.value_w));
     both("water", "kg", smaller, &|s| Some(s.water_kg()));
     both("outdoor air", "kg", neither, &|s| Some(s.heat.outdoor_air_kg.iter().sum()));
-    both("unmet warm room-hours", "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.warm_h)));
-    both("unmet cold room-hours", "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.cold_h)));
+    both(UNMET[0], "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.warm_h)));
+    both(UNMET[1], "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.cold_h)));
+    both(OCCUPIED, "h", neither, &|s| Some(sum(design, s, |r| r.occupied_h)));
     both("mean relative humidity in use", "", neither, &|s| mean_humidity(design, s));
     both("occupied room-hours above the code dew point", "h", smaller, &|s| {
         Some(sum(design, s, |r| r.humidity.above_code_occupied_h))

@@ -1,6 +1,6 @@
 //! What is wrong, or worth knowing, in a simulated year.
 
-use crate::compare::{Estimate, Measure, served};
+use crate::compare::{Estimate, Measure, UNEQUAL_SHARE, served, unequal};
 use crate::economy::Economy;
 use crate::result::{LimitHours, Moment, ONE_DEGF_K, RoomYear, Scheme, SchemeYear, Year};
 use crate::signals::PlantLimit;
@@ -75,7 +75,7 @@ pub fn findings(
             margins(&mut w, room);
         }
         for room in served(design, scheme) {
-            comfort(&mut w, scheme.scheme, room);
+            comfort(&mut w, design, scheme.scheme, room);
         }
         limits(&mut w, scheme);
         closure(&mut w, scheme);
@@ -144,17 +144,26 @@ fn margins(w: &mut Writer<'_>, room: &RoomYear) {
     }
 }
 
-fn comfort(w: &mut Writer<'_>, scheme: Scheme, room: &RoomYear) {
+/// The room whose thermostat a room follows, in words; nothing for a room with its own.
+fn follows(design: &Design, room: &str) -> String {
+    let leader = design.terminals.iter().find(|t| t.rooms.iter().skip(1).any(|r| r == room));
+    leader
+        .and_then(|t| t.rooms.first())
+        .map_or_else(String::new, |first| format!("; it follows the thermostat of room {first}"))
+}
+
+fn comfort(w: &mut Writer<'_>, design: &Design, scheme: Scheme, room: &RoomYear) {
     let u = &room.unmet;
     let unmet = u.warm_h + u.cold_h;
     let word = scheme.word();
     if unmet > UNMET_HOURS {
         let message = format!(
-            "{word}: room {} is too warm for {} and too cold for {} of its {} occupied hours",
+            "{word}: room {} is too warm for {} and too cold for {} of its {} occupied hours{}",
             room.room,
             hours(u.warm_h),
             hours(u.cold_h),
-            hours(room.occupied_h)
+            hours(room.occupied_h),
+            follows(design, &room.room)
         );
         let allowed = format!("at most {}", hours(UNMET_HOURS));
         w.room(kinds::UNMET, &room.room, message, hours(unmet), &allowed);
@@ -242,6 +251,14 @@ fn closure(w: &mut Writer<'_>, scheme: &SchemeYear) {
 }
 
 fn judged(w: &mut Writer<'_>, measures: &[Measure]) {
+    if let Some(found) = unequal(measures) {
+        w.found.push(
+            Finding::new(kinds::COMFORT_DIFFERS, format!("the comparison is {}", found.words()))
+                .at(Place::part(found.worse.word()))
+                .value(format!("{:.1} %", found.share * 100.0))
+                .allowed(format!("at most {:.1} %, or twice the other scheme's", UNEQUAL_SHARE * 100.0)),
+        );
+    }
     const LED_BY: [&str; 4] = ["site energy", "cost of energy a year", "life-cycle cost", "emissions"];
     for m in measures.iter().filter(|m| LED_BY.contains(&m.what.as_str())) {
         if m.decoupled_wins() != Some(false) {

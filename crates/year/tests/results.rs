@@ -295,8 +295,12 @@ fn every_finding_of_a_year_comes_when_and_only_when_it_should() {
         ["YR-002"]
     );
     assert_eq!(ids(|y| margin(y).occupied.below_two_degf_h = 1.0), ["YR-003"]);
-    assert!(ids(|y| y.schemes[1].rooms[0].unmet.warm_h = 300.0).is_empty());
-    assert_eq!(ids(|y| y.schemes[1].rooms[0].unmet.cold_h = 300.25), ["YR-004"]);
+    assert_eq!(ids(|y| y.schemes[1].rooms[0].unmet.warm_h = 300.0), ["YR-014"]);
+    assert_eq!(ids(|y| y.schemes[1].rooms[0].unmet.cold_h = 300.25), ["YR-004", "YR-014"]);
+    // 1.5 % of 2600 occupied hours are 39; as long in both schemes is equal service.
+    assert_eq!(ids(|y| y.schemes[0].rooms[0].unmet.warm_h = 39.0), [""; 0]);
+    assert_eq!(ids(|y| y.schemes[0].rooms[0].unmet.warm_h = 39.25), ["YR-014"]);
+    assert_eq!(ids(|y| y.schemes.iter_mut().for_each(|s| s.rooms[0].unmet.warm_h = 200.0)), [""; 0],);
     assert_eq!(ids(|y| y.schemes[1].rooms[0].humidity.above_code_occupied_h = 0.25), ["YR-005"]);
     let limit = |y: &mut Year, l: PlantLimit| {
         let entry = y.schemes[0].limits.iter_mut().find(|x| x.limit == l).unwrap();

@@ -41,6 +41,7 @@ const RESULTS_SHOWN_ELSEWHERE: &[(&str, &str)] = &[
     ("YR-010", "crates/year/tests/results.rs"),
     ("YR-011", "crates/year/tests/results.rs"),
     ("YR-012", "crates/year/tests/results.rs"),
+    ("YR-014", "crates/year/tests/results.rs"),
     ("YR-013", "crates/drycoil/tests/program/year.rs, an_interrupted_sweep_goes_on_and_a_bad_point_is_named"),
 ];
 

@@ -40,4 +40,7 @@ kinds! {
     POINT_WITHOUT_RESULT = "YR-013" Warning Result "a point of the sweep could not be designed":
         "With the values of this point sizing or the year found no result, so the point is listed without numbers and takes no part in the Pareto set."
         => "See the reason beside the point; narrow the range of the input.";
+    COMFORT_DIFFERS = "YR-014" Warning Result "the schemes do not hold their rooms alike":
+        "One scheme leaves its rooms away from their set points for more than 1.5 % of the occupied room-hours and for more than twice as long as the other, so the energies compared are those of unequal service (1.5 %: common practice, no source)."
+        => "See which rooms with the findings YR-004; give them larger units, colder air or heat in their hours with few people, then compare again.";
 }
