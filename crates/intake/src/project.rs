@@ -30,6 +30,7 @@ mod spec;
 mod table;
 mod tables;
 mod text;
+mod written;
 mod year;
 
 pub use assemble::{Loaded, StationFacts, read_project};
@@ -43,6 +44,7 @@ pub use forms::{
 pub use kinds::built_in_kinds;
 pub use section::DefaultUsed;
 pub use text::{MAX_FILE_BYTES, text_of};
+pub use written::{Meaning, WrittenValue, written_values};
 
 use drycoil_project::UseProfile;
 

@@ -386,7 +386,8 @@ fn native_number(value: &DeValue<'_>) -> Option<f64> {
     }
 }
 
-fn lower(kind: ValueKind, value: &DeValue<'_>) -> Result<Value, Problem> {
+/// A TOML value as a value of this kind.
+pub(crate) fn lower(kind: ValueKind, value: &DeValue<'_>) -> Result<Value, Problem> {
     match (kind, value) {
         (ValueKind::Number(low, high), v) => match native_number(v) {
             Some(n) if n.is_finite() => number_in(n, low, high, &super::spec::plain(n)).map(Value::Number),

@@ -607,6 +607,23 @@ impl RowReader<'_> {
         Some((value, Origin::File(self.place_at(position))))
     }
 
+    /// The written value; `None` where nothing usable is written.
+    pub fn written_if(&mut self, name: &str) -> Option<Value> {
+        self.written_at(self.position(name))
+    }
+
+    /// The text of a cell, with the unit of its title where it is a bare number.
+    pub fn text_with_unit(&self, name: &str) -> String {
+        let position = self.position(name);
+        let text = self.cell_at(position).unwrap_or_default();
+        let unit = match self.table.columns[position].as_ref().map(|c| c.unit) {
+            Some(ColumnUnit::Unit(unit) | ColumnUnit::Flow(unit, _)) => unit.symbol,
+            _ => "",
+        };
+        let bare = parse_number(&self.decimals(text).0).is_some_and(|(_, rest)| rest.is_empty());
+        if bare && !unit.is_empty() { format!("{text} {unit}") } else { text.to_owned() }
+    }
+
     fn written_at(&mut self, position: usize) -> Option<Value> {
         let column = self.table.columns[position].as_ref()?;
         let (kind, unit, limits) = (column.spec.kind, column.unit, column.limits);
