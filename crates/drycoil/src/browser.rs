@@ -1,5 +1,5 @@
-//! Printing HTML to PDF with a browser of the Chromium family that is installed. This is the only place that starts
-//! another program, and only when PDF is asked for.
+//! Browsers: printing HTML to PDF with an installed one of the Chromium family, and showing the page in whichever the
+//! user has. This is the only place that starts another program, and only when one of the two is asked for.
 
 use crate::Failure;
 use std::ffi::OsString;
@@ -105,6 +105,62 @@ pub fn find(asked: Option<&Path>, around: &Surroundings) -> Result<PathBuf, Fail
                 "install one, or name it with --browser or {VARIABLE}; without --pdf the papers print from any browser"
             ))
         })
+}
+
+/// What opens an address, by system; the first word is the program.
+fn openers() -> &'static [&'static [&'static str]] {
+    match std::env::consts::OS {
+        "macos" => &[&["open"]],
+        "windows" => &[&["rundll32.exe", "url.dll,FileProtocolHandler"], &["explorer.exe"]],
+        _ => &[&["xdg-open"], &["gio", "open"], &["sensible-browser"]],
+    }
+}
+
+/// Shows an address in the browser of the variable, or of the system; in words why none was started.
+///
+/// The variable may list programs, separated as in the search path, each with `%s` where the address goes; without it
+/// the address is the last argument.
+pub fn open_page(address: &str) -> Result<(), String> {
+    let around = Surroundings::of_process();
+    let mut candidates: Vec<Vec<OsString>> = Vec::new();
+    if let Some(value) = &around.variable {
+        for entry in std::env::split_paths(value).filter(|e| !e.as_os_str().is_empty()) {
+            candidates.push(words_of(&entry, address));
+        }
+    }
+    for words in openers() {
+        candidates.push(words.iter().map(OsString::from).chain([OsString::from(address)]).collect());
+    }
+    let mut last = "there is none".to_owned();
+    for words in candidates {
+        let Some((program, arguments)) = words.split_first() else { continue };
+        let started = Command::new(program)
+            .args(arguments)
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn();
+        match started {
+            // It lives on by itself; nobody waits for it.
+            Ok(_) => return Ok(()),
+            Err(error) => last = format!("{}: {error}", program.to_string_lossy()),
+        }
+    }
+    Err(last)
+}
+
+/// Program and arguments of an entry of the variable. An entry that is a file is one word, with blanks or without.
+fn words_of(entry: &Path, address: &str) -> Vec<OsString> {
+    let text = entry.to_string_lossy();
+    let mut words: Vec<OsString> = if entry.is_file() {
+        vec![entry.as_os_str().to_owned()]
+    } else {
+        text.split_whitespace().map(|w| OsString::from(w.replace("%s", address))).collect()
+    };
+    if entry.is_file() || !text.contains("%s") {
+        words.push(OsString::from(address));
+    }
+    words
 }
 
 /// Prints an HTML file to PDF. `profile` is a folder that the browser may fill.
@@ -223,6 +279,13 @@ fn find_bytes(within: &[u8], wanted: &[u8]) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_variable_says_where_the_address_goes() {
+        let words = |entry: &str| words_of(Path::new(entry), "http://x/");
+        assert_eq!(words("nobrowser"), ["nobrowser", "http://x/"]);
+        assert_eq!(words("nobrowser --new %s -q"), ["nobrowser", "--new", "http://x/", "-q"]);
+    }
 
     fn folder_with(names: &[&str]) -> tempfile::TempDir {
         let folder = tempfile::tempdir().unwrap();

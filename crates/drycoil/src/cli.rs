@@ -7,7 +7,7 @@ use std::num::NonZeroUsize;
 
 use crate::commands::{
     air::AirArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs, man::ManArgs,
-    new::NewArgs, papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs,
+    new::NewArgs, open::OpenArgs, papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs,
     sweep::SweepArgs, units::UnitsArgs, weather::WeatherArgs, working::WorkingArgs, year::YearArgs,
 };
 
@@ -128,6 +128,8 @@ pub enum Command {
     Weather(WeatherArgs),
     /// Begin a project folder
     New(NewArgs),
+    /// Open the page of a project in the browser: edit it, see the design and the year as they change
+    Open(OpenArgs),
     /// Read a project and report everything that is wrong with it
     Check(CheckArgs),
     /// Design the system: loads, primary air, dew point, terminals, primary-air unit, water plant

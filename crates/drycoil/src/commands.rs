@@ -6,6 +6,7 @@ pub mod completions;
 pub mod explain;
 pub mod man;
 pub mod new;
+pub mod open;
 pub mod papers;
 pub mod proofs;
 pub mod schema;
@@ -25,6 +26,7 @@ pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
         Command::Air(args) => air::run(args, context),
         Command::Weather(args) => weather::run(args, context),
         Command::New(args) => new::run(args, context),
+        Command::Open(args) => open::run(args, context),
         Command::Check(args) => check::run(args, context),
         Command::Size(args) => size::run(args, context),
         Command::Year(args) => year::run(args, context),

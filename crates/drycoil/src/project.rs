@@ -1,13 +1,27 @@
 //! Project folders on the disk.
 
-use crate::{Context, Failure};
+use crate::{Context, Failure, files};
 use drycoil_intake::job::{self, Job};
 use drycoil_intake::{FileSet, project as intake};
+use drycoil_server::{Folder, Guard};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// Where a named file lies. The names of a project use `/`, whatever the system.
+fn path_in(folder: &Path, name: &str) -> PathBuf {
+    if name.starts_with('/') || name.as_bytes().get(1) == Some(&b':') {
+        return PathBuf::from(name);
+    }
+    let mut path = folder.to_path_buf();
+    for part in name.split('/') {
+        path.push(part);
+    }
+    path
+}
 
 /// The files of a folder. Each file is read once.
 #[derive(Debug)]
@@ -24,18 +38,6 @@ impl FolderFiles {
     pub fn open(folder: &Path) -> Result<Self, Failure> {
         std::fs::read_dir(folder).map_err(|error| Failure::reading(folder, error))?;
         Ok(Self { folder: folder.to_path_buf(), read: RefCell::default() })
-    }
-
-    /// Where a named file lies. The names of a project use `/`, whatever the system.
-    fn path(&self, name: &str) -> PathBuf {
-        let mut path = self.folder.clone();
-        if name.starts_with('/') || name.as_bytes().get(1) == Some(&b':') {
-            return PathBuf::from(name);
-        }
-        for part in name.split('/') {
-            path.push(part);
-        }
-        path
     }
 
     /// The texts that were read, for drawing findings.
@@ -69,7 +71,7 @@ impl FileSet for FolderFiles {
         if let Some(bytes) = self.read.borrow().get(name) {
             return Ok(Some(bytes.clone()));
         }
-        match std::fs::read(self.path(name)) {
+        match std::fs::read(path_in(&self.folder, name)) {
             Ok(bytes) => {
                 let bytes: Arc<[u8]> = bytes.into();
                 self.read.borrow_mut().insert(name.to_owned(), bytes.clone());
@@ -78,6 +80,75 @@ impl FileSet for FolderFiles {
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
             Err(error) => Err(error.to_string()),
         }
+    }
+}
+
+/// Held by every page on a folder while it compares and writes.
+const LOCK: &str = ".drycoil.lock";
+
+/// A project folder that is read again and again, and written: that of the page.
+#[derive(Debug)]
+pub struct OpenFolder {
+    folder: PathBuf,
+}
+
+impl OpenFolder {
+    /// This folder.
+    ///
+    /// # Errors
+    /// The folder cannot be looked into.
+    pub fn open(folder: &Path) -> Result<Self, Failure> {
+        std::fs::read_dir(folder).map_err(|error| Failure::reading(folder, error))?;
+        let folder = std::path::absolute(folder).map_err(|error| Failure::reading(folder, error))?;
+        Ok(Self { folder })
+    }
+
+    /// Where a file lies that may be written: directly in the folder.
+    fn own(&self, name: &str) -> io::Result<PathBuf> {
+        let plain = !name.is_empty() && !name.contains(['/', '\\', ':', '\0']) && name != "." && name != "..";
+        if plain { Ok(self.folder.join(name)) } else { Err(io::Error::from(io::ErrorKind::InvalidInput)) }
+    }
+}
+
+impl Folder for OpenFolder {
+    fn list(&self) -> io::Result<Vec<String>> {
+        let mut names: Vec<String> = std::fs::read_dir(&self.folder)?
+            .filter_map(Result::ok)
+            .filter(|e| e.file_type().is_ok_and(|t| t.is_file()))
+            .map(|e| e.file_name().to_string_lossy().into_owned())
+            .filter(|name| name != LOCK)
+            .collect();
+        names.sort();
+        Ok(names)
+    }
+
+    fn read(&self, name: &str) -> io::Result<Option<Vec<u8>>> {
+        match std::fs::read(path_in(&self.folder, name)) {
+            Ok(bytes) => Ok(Some(bytes)),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+
+    fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        files::write(&self.own(name)?, bytes).map_err(|failure| io::Error::other(failure.text().trim().to_owned()))
+    }
+
+    fn lock(&self) -> io::Result<Guard> {
+        let file = std::fs::File::options()
+            .create(true)
+            .truncate(false)
+            .write(true)
+            .open(self.folder.join(LOCK))?;
+        file.lock()?;
+        Ok(Box::new(file))
+    }
+
+    fn stamp(&self, name: &str) -> u64 {
+        let Ok(meta) = std::fs::metadata(path_in(&self.folder, name)) else { return 0 };
+        let mut hasher = DefaultHasher::new();
+        (meta.len(), meta.modified().ok()).hash(&mut hasher);
+        hasher.finish().max(1)
     }
 }
 

@@ -84,7 +84,12 @@ pub fn priced(project: &Project, design: &Design, year: &Year) -> Result<Economy
 ///
 /// # Errors
 /// As [`priced`].
-pub fn tell(project: &Project, design: &Design, weather: &WeatherYear, year: &Year) -> Result<Told, TellError> {
+pub fn tell(
+    project: &Project,
+    design: &Design,
+    weather: &WeatherYear,
+    year: &Year,
+) -> Result<Told, TellError> {
     let economy = priced(project, design, year)?;
     let measures = compare(design, year, &economy);
     let estimates = estimates(project, design, year);

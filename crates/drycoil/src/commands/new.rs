@@ -47,12 +47,7 @@ pub fn run(args: &NewArgs, context: &mut Context) -> Result<Exit, Failure> {
         written.push(("project.toml".into(), BLANK_PROJECT.into()));
         written.push(("rooms.csv".into(), BLANK_ROOMS.into()));
     } else {
-        for (name, text) in DEMO {
-            let text =
-                if *name == "project.toml" { with_weather(text, DEMO_WEATHER) } else { (*text).to_owned() };
-            written.push(((*name).into(), text.into_bytes()));
-        }
-        written.push((DEMO_WEATHER.into(), DEMO_YEAR.to_vec()));
+        written = demo();
     }
     refuse_used(folder)?;
     files::create_folder(folder)?;
@@ -86,6 +81,22 @@ pub fn run(args: &NewArgs, context: &mut Context) -> Result<Exit, Failure> {
         context.note("next: `drycoil check` the folder, then `drycoil size` it");
     }
     Ok(Exit::Clean)
+}
+
+/// The files of a copy of the demo.
+fn demo() -> Vec<(String, Vec<u8>)> {
+    let of = |(name, text): &(&str, &str)| {
+        let text = if *name == "project.toml" { with_weather(text, DEMO_WEATHER) } else { (*text).to_owned() };
+        ((*name).to_owned(), text.into_bytes())
+    };
+    DEMO.iter().map(of).chain([(DEMO_WEATHER.to_owned(), DEMO_YEAR.to_vec())]).collect()
+}
+
+/// Copies the demo into a folder that does not exist or is empty.
+pub fn copy_demo(folder: &Path) -> Result<(), Failure> {
+    refuse_used(folder)?;
+    files::create_folder(folder)?;
+    demo().iter().try_for_each(|(name, bytes)| files::write(&folder.join(name), bytes))
 }
 
 /// Nothing is ever written over.

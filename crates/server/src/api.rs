@@ -1,0 +1,269 @@
+//! What is answered under `/api/`. Every answer is made from one snapshot.
+
+use crate::desk::{Desk, Step, Stopped};
+use crate::engine::{Engine, Snapshot};
+use crate::http::{Method, Request, Response};
+use crate::view;
+use drycoil_papers::{AppliedDefault, Issue, Links, PaperFile, PaperSize, papers};
+use drycoil_pictures::Appearance;
+use drycoil_results::{ResultDocument, YearDocument, YearParts};
+use drycoil_units::UnitSystem;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Papers of one snapshot, kept while they are read.
+type Shelf = Mutex<Option<(u64, UnitSystem, Arc<Vec<PaperFile>>)>>;
+
+/// What requests are answered from.
+pub struct Api {
+    /// The files.
+    pub desk: Desk,
+    /// The results.
+    pub engine: Engine,
+    /// Threads for papers.
+    pub pool: Arc<rayon::ThreadPool>,
+    /// Version of the program, with its commit.
+    pub version: String,
+    shelf: Shelf,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EditBody {
+    window: String,
+    step: Step,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WindowBody {
+    window: String,
+}
+
+fn body<'a, T: Deserialize<'a>>(request: &'a Request) -> Result<T, Response> {
+    serde_json::from_slice(&request.body).map_err(|e| Response::words(400, format!("the request is not understood: {e}")))
+}
+
+/// The name of a window of the browser.
+fn window(name: &str) -> Result<&str, Response> {
+    let plain = !name.is_empty() && name.len() <= 64 && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
+    if plain { Ok(name) } else { Err(Response::words(400, "the window has no name")) }
+}
+
+impl Api {
+    /// Answers from these.
+    pub fn new(desk: Desk, engine: Engine, pool: Arc<rayon::ThreadPool>, version: String) -> Self {
+        Self { desk, engine, pool, version, shelf: Mutex::default() }
+    }
+
+    fn system(&self, request: &Request, s: &Snapshot) -> UnitSystem {
+        match request.asked("units") {
+            Some("si") => UnitSystem::Si,
+            Some("ip") => UnitSystem::Ip,
+            _ => s.job.as_ref().map_or(UnitSystem::Si, |j| j.loaded.project.units()),
+        }
+    }
+
+    /// Answers a request whose path begins with `/api/`.
+    pub fn answer(&self, request: &Request) -> Response {
+        let path = request.path.strip_prefix("/api/").unwrap_or_default();
+        let result = match request.method {
+            Method::Get => self.get(path, request),
+            Method::Post => self.post(path, request),
+        };
+        result.unwrap_or_else(|refusal| refusal)
+    }
+
+    fn get(&self, path: &str, request: &Request) -> Result<Response, Response> {
+        let s = self.engine.now();
+        let system = self.system(request, &s);
+        let (first, rest) = path.split_once('/').unwrap_or((path, ""));
+        let missing = |what: &str| Response::words(404, format!("there is no {what}"));
+        let asked = |name: &str| {
+            request.asked(name).ok_or_else(|| Response::words(400, format!("`{name}` is not given")))
+        };
+        let value: Value = match (first, rest) {
+            ("state", "") => {
+                let mut value = view::state(&s, system);
+                value["version"] = json!(self.version);
+                value["units"] = json!(view::system_word(system));
+                if let Some(name) = request.asked("window") {
+                    value["history"] = json!(self.desk.history(window(name)?));
+                }
+                value
+            }
+            ("stage", id) => view::stage(&s, id, system).ok_or_else(|| missing("such stage"))?,
+            ("form", "") => {
+                let file = asked("file")?;
+                if !matches!(file, "project.toml" | "catalogue.toml") {
+                    return Err(missing("such form"));
+                }
+                view::forms(self.desk.folder(), file, request.asked("stage")).map_err(|e| Response::words(500, e))?
+            }
+            ("table", "") => {
+                let file = asked("file")?;
+                if !matches!(file, "rooms.csv" | "rooms.xlsx" | "surfaces.csv" | "profiles.csv") {
+                    return Err(missing("such table"));
+                }
+                view::table(self.desk.folder(), file, &s).map_err(|e| Response::words(500, e))?
+            }
+            ("working", "") => view::working(&s, asked("place")?, asked("quantity")?, system)
+                .ok_or_else(|| missing("working of this number"))?,
+            ("explain", "") => view::explain(asked("id")?).ok_or_else(|| missing("finding of this id"))?,
+            ("picture", name) => {
+                let appearance =
+                    if request.asked("theme") == Some("dark") { Appearance::Dark } else { Appearance::Light };
+                return match view::picture(&s, name, system, appearance) {
+                    Ok(svg) => Ok(Response::new(200, "image/svg+xml", svg)),
+                    Err(why) => Err(Response::words(404, why)),
+                };
+            }
+            ("result", "design.json") => return self.design_document(&s),
+            ("result", "year.json") => return self.year_document(&s),
+            ("papers", "") => {
+                let list = self.papers(&s, system)?;
+                json!(list.iter().map(|p| json!({ "name": p.file_name(), "title": p.title })).collect::<Vec<_>>())
+            }
+            ("papers", name) => {
+                let list = self.papers(&s, system)?;
+                let paper = list.iter().find(|p| p.file_name() == name).ok_or_else(|| missing("such paper"))?;
+                return Ok(Response::new(200, "text/html; charset=utf-8", paper.html.clone()).with(
+                    "Content-Security-Policy",
+                    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox \
+                     allow-popups allow-top-navigation-by-user-activation allow-same-origin",
+                ));
+            }
+            _ => return Err(missing("such address")),
+        };
+        Ok(Response::json(200, &value))
+    }
+
+    fn post(&self, path: &str, request: &Request) -> Result<Response, Response> {
+        let done = |label: Option<String>, name: &str| {
+            let history = self.desk.history(name);
+            Response::json(200, &json!({ "done": label, "history": history }))
+        };
+        match path {
+            "edit" => {
+                let EditBody { window: name, step } = body(request)?;
+                let name = window(&name)?;
+                self.desk.make(name, &step).map_err(|e| stopped(&e))?;
+                self.engine.look();
+                Ok(done(Some(step.label.clone()), name))
+            }
+            "undo" | "redo" => {
+                let WindowBody { window: name } = body(request)?;
+                let name = window(&name)?;
+                let label = if path == "undo" { self.desk.undo(name) } else { self.desk.redo(name) };
+                let label = label.map_err(|e| stopped(&e))?;
+                self.engine.look();
+                Ok(done(Some(label), name))
+            }
+            "forget" => {
+                let WindowBody { window: name } = body(request)?;
+                let name = window(&name)?;
+                self.desk.forget(name);
+                Ok(done(None, name))
+            }
+            "cancel" => {
+                self.engine.cancel();
+                Ok(Response::json(200, &json!({})))
+            }
+            "run" => {
+                self.engine.want();
+                Ok(Response::json(200, &json!({})))
+            }
+            _ => Err(Response::words(404, "there is no such address")),
+        }
+    }
+
+    fn design_document(&self, s: &Snapshot) -> Result<Response, Response> {
+        let d = s.designed.as_ref().ok_or_else(|| Response::words(404, "there is no design yet"))?;
+        let mut list = d.job.notes();
+        list.extend(d.design.findings.iter().cloned());
+        let document = ResultDocument::new(&d.job.loaded.project, &d.design, &list, &self.version);
+        let bytes = document.to_json().map_err(|e| Response::words(500, e.to_string()))?;
+        Ok(Response::new(200, "application/json", bytes))
+    }
+
+    fn year_document(&self, s: &Snapshot) -> Result<Response, Response> {
+        let y = s.simulated.as_ref().ok_or_else(|| Response::words(404, "there is no year yet"))?;
+        let mut list = y.designed.job.notes();
+        list.extend(y.designed.design.findings.iter().chain(&y.told.findings).cloned());
+        let project = &y.designed.job.loaded.project;
+        let document = YearDocument::new(project, YearParts::of(&y.year, &y.told), &list, &self.version);
+        let bytes = document.to_json().map_err(|e| Response::words(500, e.to_string()))?;
+        Ok(Response::new(200, "application/json", bytes))
+    }
+
+    /// The papers of the newest design, made once.
+    fn papers(&self, s: &Snapshot, system: UnitSystem) -> Result<Arc<Vec<PaperFile>>, Response> {
+        let d = s.designed.as_ref().ok_or_else(|| Response::words(404, "there is no design yet"))?;
+        if s.design_is_stale() || s.job.is_none() {
+            return Err(Response::words(409, "the papers wait for a design of the files as they are now"));
+        }
+        let mut shelf = self.shelf.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((serial, of, list)) = &*shelf
+            && (*serial, *of) == (s.serial, system)
+        {
+            return Ok(Arc::clone(list));
+        }
+        let mut job = (*d.job).clone();
+        job.loaded.project = job.loaded.project.told_in(system);
+        let project = &job.loaded.project;
+        let year = s.simulated.as_ref().filter(|_| !s.year_is_stale());
+        let mut list = job.notes();
+        list.extend(d.design.findings.iter().cloned());
+        if let Some(y) = year {
+            list.extend(y.told.findings.iter().cloned());
+        }
+        let document = ResultDocument::new(project, &d.design, &list, &self.version);
+        let defaults: Vec<AppliedDefault> = job
+            .loaded
+            .defaults
+            .iter()
+            .map(|d| AppliedDefault {
+                key: d.key.clone(),
+                text: d.text.clone(),
+                rule: d.rule.clone(),
+                source: d.source.clone(),
+            })
+            .collect();
+        let weather = format!(
+            "{} ({}), station {}, {} hours",
+            job.loaded.weather_file,
+            job.weather.year.format(),
+            job.weather.year.station().name,
+            job.weather.year.hours()
+        );
+        let issue = Issue {
+            project,
+            design: &d.design,
+            document: &document,
+            findings: &list,
+            year: year.map(|y| YearParts::of(&y.year, &y.told)),
+            defaults: &defaults,
+            weather: &weather,
+            system,
+            paper: if system == UnitSystem::Ip { PaperSize::Letter } else { PaperSize::A4 },
+            links: Links::BetweenFiles,
+        };
+        let made = Arc::new(papers(&issue, &self.pool));
+        *shelf = Some((s.serial, system, Arc::clone(&made)));
+        Ok(made)
+    }
+}
+
+fn stopped(why: &Stopped) -> Response {
+    match why {
+        Stopped::Conflicts(list) => Response::json(
+            409,
+            &json!({ "error": "somebody else changed the same", "conflicts": list }),
+        ),
+        Stopped::Impossible(text) => Response::words(422, text.clone()),
+        Stopped::Disk(text) => Response::words(503, format!("the file cannot be written: {text}")),
+        Stopped::Nothing => Response::words(422, "there is nothing to take back"),
+    }
+}
+

@@ -1,0 +1,210 @@
+//! The stages, in the order in which air and water flow, and what each shows.
+
+use super::year;
+use crate::engine::{Designed, Snapshot};
+use drycoil_papers::shown_number;
+use drycoil_sizing::{Cell, ColumnKind, Schedule, schedules};
+use drycoil_units::UnitSystem;
+use serde_json::{Value, json};
+
+/// A stage of the rail.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stage {
+    /// Name in addresses.
+    pub id: &'static str,
+    /// Title.
+    pub title: &'static str,
+    /// The question that its picture answers.
+    pub question: &'static str,
+    /// Tables of cells.
+    pub files: &'static [&'static str],
+    /// First names of the tables of `project.toml`.
+    pub paths: &'static [&'static str],
+    /// Schedules.
+    pub schedules: &'static [&'static str],
+    /// Pictures with their titles.
+    pub pictures: &'static [(&'static str, &'static str)],
+}
+
+/// All stages.
+pub const STAGES: [Stage; 9] = [
+    Stage {
+        id: "site",
+        title: "Site",
+        question: "Where does it stand, and in which weather?",
+        files: &[],
+        paths: &["project", "site", "waive"],
+        schedules: &["Floors"],
+        pictures: &[],
+    },
+    Stage {
+        id: "rooms",
+        title: "Rooms",
+        question: "Which room is closest to wet?",
+        files: &["rooms.csv", "rooms.xlsx", "surfaces.csv", "profiles.csv"],
+        paths: &["criteria", "room_kinds", "constructions", "glazings"],
+        schedules: &["Rooms", "Primary air"],
+        pictures: &[("margins", "Dew-point margin by room")],
+    },
+    Stage {
+        id: "dew-point",
+        title: "Dew point",
+        question: "How dry must the primary air be, and what does it cost?",
+        files: &[],
+        paths: &["dew_point"],
+        schedules: &["Dew point"],
+        pictures: &[("trade-off", "Choice of the supply dew point"), ("chart", "Psychrometric chart")],
+    },
+    Stage {
+        id: "terminals",
+        title: "Terminals",
+        question: "Does every coil stay dry?",
+        files: &[],
+        paths: &["terminals"],
+        schedules: &["Terminals", "Coils", "Part load", "Comfort"],
+        pictures: &[("margins", "Dew-point margin by room")],
+    },
+    Stage {
+        id: "primary-air",
+        title: "Primary air",
+        question: "What does the central unit do to the air?",
+        files: &[],
+        paths: &["primary_air", "ducts"],
+        schedules: &["Primary-air unit", "Unit conditions", "Unit air states", "Air balance", "Ducts", "Duct space"],
+        pictures: &[("chart", "Psychrometric chart")],
+    },
+    Stage {
+        id: "water",
+        title: "Water",
+        question: "Where does the water come from, and how warm is it?",
+        files: &[],
+        paths: &["water", "plant"],
+        schedules: &["Plant", "Water loops", "Chillers", "Pumps", "Pipes"],
+        pictures: &[("water-loop", "Water at design")],
+    },
+    Stage {
+        id: "year",
+        title: "Year",
+        question: "Does it stay dry all year, and what does it save?",
+        files: &[],
+        paths: &["year", "all_air", "economics"],
+        schedules: &[],
+        pictures: &[
+            ("carpet", "Smallest margin of every hour"),
+            ("months", "Energy by month"),
+            ("duration", "Hours at each load"),
+        ],
+    },
+    Stage {
+        id: "sequence",
+        title: "Sequence",
+        question: "What do the controls do when it grows humid?",
+        files: &[],
+        paths: &["sequence"],
+        schedules: &[],
+        pictures: &[],
+    },
+    Stage {
+        id: "papers",
+        title: "Papers",
+        question: "What is handed over?",
+        files: &[],
+        paths: &[],
+        schedules: &[],
+        pictures: &[],
+    },
+];
+
+/// The stage that shows a table of `project.toml`, by the first name of its path.
+pub(crate) fn of_path(name: &str) -> &'static str {
+    STAGES.iter().find(|s| s.paths.contains(&name)).map_or("site", |s| s.id)
+}
+
+/// A schedule as texts.
+fn schedule_as_json(schedule: &Schedule, system: UnitSystem) -> Value {
+    let columns: Vec<Value> = schedule
+        .columns
+        .iter()
+        .map(|c| {
+            json!({
+                "key": c.key,
+                "title": c.title,
+                "unit": c.unit(system),
+                "number": c.kind != ColumnKind::Text,
+            })
+        })
+        .collect();
+    let rows: Vec<Value> = schedule
+        .rows
+        .iter()
+        .map(|row| {
+            let cells: Vec<String> = schedule
+                .columns
+                .iter()
+                .zip(&row.cells)
+                .map(|(column, cell)| match cell {
+                    Cell::Empty => String::new(),
+                    Cell::Text(text) => text.clone(),
+                    Cell::Number(si) => shown_number(column, *si, system),
+                })
+                .collect();
+            json!({ "place": row.place, "prefix": row.prefix, "cells": cells })
+        })
+        .collect();
+    json!({
+        "name": schedule.name,
+        "title": schedule.title,
+        "upright": schedule.upright,
+        "working": true,
+        "columns": columns,
+        "rows": rows,
+    })
+}
+
+fn of_design(stage: &Stage, designed: &Designed, system: UnitSystem) -> Vec<Value> {
+    let all = schedules(&designed.job.loaded.project, &designed.design);
+    stage
+        .schedules
+        .iter()
+        .filter_map(|name| all.iter().find(|s| s.name == *name && !s.rows.is_empty()))
+        .map(|s| schedule_as_json(s, system))
+        .collect()
+}
+
+/// What a stage shows; none when there is no such stage.
+pub fn stage(s: &Snapshot, id: &str, system: UnitSystem) -> Option<Value> {
+    let stage = STAGES.iter().find(|stage| stage.id == id)?;
+    let mut tables = s.designed.as_ref().map_or_else(Vec::new, |d| of_design(stage, d, system));
+    let mut stale = s.design_is_stale();
+    if id == "year" {
+        stale = s.year_is_stale();
+        if let Some(y) = &s.simulated {
+            tables.extend(year::tables(y, system));
+        }
+    }
+    Some(json!({
+        "id": stage.id,
+        "title": stage.title,
+        "question": stage.question,
+        "serial": s.serial,
+        "stale": stale || s.job.is_none(),
+        "files": stage.files,
+        "tables": tables,
+        "pictures": stage.pictures.iter().map(|(name, title)| json!({ "name": name, "title": title })).collect::<Vec<_>>(),
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_form_has_a_stage_that_names_it() {
+        for form in drycoil_intake::project::forms() {
+            let first = form.path.split('.').next().unwrap();
+            if form.file == "project.toml" {
+                assert!(STAGES.iter().any(|s| s.paths.contains(&first)), "{}", form.path);
+            }
+        }
+    }
+}

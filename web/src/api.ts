@@ -1,0 +1,203 @@
+// What the server answers, and how it is asked. The page shows these texts; it computes none of them.
+
+export type Units = "si" | "ip";
+
+export interface Place {
+  file: string | null;
+  line: number | null;
+  column: number | null;
+  row: number | null;
+  key: string | null;
+  part: string | null;
+}
+
+export interface Finding {
+  id: string;
+  severity: "note" | "warning" | "error";
+  title: string;
+  message: string;
+  value: string | null;
+  allowed: string | null;
+  hint: string | null;
+  places: Place[];
+  waiver: { reason: string; role: string; date: string } | null;
+  stage: string;
+  blocks: boolean;
+}
+
+export interface Figure {
+  key: string;
+  label: string;
+  value: string;
+  detail: string;
+  stale: boolean;
+  low?: boolean;
+  room?: string | null;
+  stage?: string;
+  working?: { place: string; quantity: string };
+}
+
+export interface State {
+  serial: number;
+  generation: number;
+  busy: { what: "idle" | "cancelled" | "reading" | "sizing" | "year"; done?: number; of?: number };
+  usable: boolean;
+  project: { name: string; revision: string; units: Units; rooms: number } | null;
+  design: { generation: number; stale: boolean; milliseconds: number } | null;
+  year: { generation: number; stale: boolean; milliseconds: number } | null;
+  no_year: string | null;
+  strip: Figure[];
+  counts: { error: number; warning: number; note: number };
+  findings: Finding[];
+  stages: { id: string; title: string }[];
+  history: { undo: string | null; redo: string | null };
+  units: Units;
+  version: string;
+}
+
+export interface ShownTable {
+  name: string;
+  title: string;
+  upright: boolean;
+  working: boolean;
+  columns: { key: string; title: string; unit: string; number: boolean }[];
+  rows: { place: string; prefix: string; cells: string[] }[];
+}
+
+export interface StageView {
+  id: string;
+  title: string;
+  question: string;
+  serial: number;
+  stale: boolean;
+  files: string[];
+  tables: ShownTable[];
+  pictures: { name: string; title: string }[];
+}
+
+export interface Field {
+  name: string;
+  kind: "quantity" | "number" | "count" | "word" | "text" | "flag" | "list" | "unknown";
+  required?: boolean;
+  otherwise?: string;
+  allowed?: string;
+  doc: string;
+  units?: { si: string; ip: string };
+  words?: string[];
+}
+
+export interface FormTable {
+  path: string;
+  shape: "single" | "named" | "list";
+  doc: string;
+  fields: Field[];
+  instances: { path: string[]; values: Record<string, { source: string; text: string; line: number }> }[];
+}
+
+export interface FormView {
+  file: string;
+  version: string;
+  trouble: string | null;
+  forms: FormTable[];
+}
+
+export interface InputColumn extends Field {
+  title: string;
+  unit: string | null;
+  choices: string[];
+}
+
+export interface InputTable {
+  file: string;
+  there: boolean;
+  version: string;
+  editable: boolean;
+  trouble: string | null;
+  columns: InputColumn[];
+  missing: Field[];
+  rows: string[][];
+  lines: number[];
+}
+
+export interface SheetLine {
+  symbol: string;
+  meaning: string;
+  formula: string;
+  numbers: string;
+  result: string;
+  source: string | null;
+  note: string | null;
+  inputs: { symbol: string; shown: string; from: string; place: { file: string; line: number | null; key: string | null } | null }[];
+}
+
+export interface Sheet {
+  place: string;
+  quantity: string;
+  title: string;
+  stale: boolean;
+  lines: SheetLine[];
+}
+
+export type Change =
+  | { do: "cell"; row: number; key: string; column: number; was: string; now: string }
+  | { do: "insert"; row: number; cells: string[] }
+  | { do: "remove"; row: number; was: string[] }
+  | { do: "add-column"; title: string }
+  | { do: "key"; path: string[]; was: string | null; now: { text: string } | { literal: string } | null };
+
+export interface FileChange {
+  file: string;
+  change: Change;
+}
+
+export interface Conflict {
+  index: number;
+  what: string;
+  was: unknown;
+  theirs: unknown;
+  mine: unknown;
+}
+
+/** The server refused; `conflicts` says what somebody else changed. */
+export class Refusal extends Error {
+  constructor(
+    readonly status: number,
+    message: string,
+    readonly conflicts: Conflict[] = [],
+  ) {
+    super(message);
+  }
+}
+
+/** Name of this window: each takes its own changes back. A reload keeps it. */
+export const windowName: string = (() => {
+  const kept = sessionStorage.getItem("window");
+  if (kept) return kept;
+  const name = `w-${crypto.randomUUID()}`;
+  sessionStorage.setItem("window", name);
+  return name;
+})();
+
+async function answered(response: Response): Promise<Response> {
+  if (response.ok) return response;
+  const body = (await response.json().catch(() => ({}))) as { error?: string; conflicts?: Conflict[] };
+  throw new Refusal(response.status, body.error ?? `the server answered ${response.status}`, body.conflicts);
+}
+
+export async function get<T>(path: string, query: Record<string, string> = {}): Promise<T> {
+  const response = await answered(await fetch(`/api/${path}?${new URLSearchParams(query)}`));
+  return (await response.json()) as T;
+}
+
+export async function getText(path: string, query: Record<string, string>): Promise<string> {
+  return (await answered(await fetch(`/api/${path}?${new URLSearchParams(query)}`))).text();
+}
+
+export async function post<T>(path: string, body: unknown): Promise<T> {
+  const response = await fetch(`/api/${path}`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(body),
+  });
+  return (await (await answered(response)).json()) as T;
+}
