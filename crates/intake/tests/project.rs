@@ -234,6 +234,30 @@ fn line_ends_and_backslashes_of_another_system_are_read() {
     assert_eq!(loaded.unwrap().weather_file, "../weather/year.csv");
 }
 
+/// What no reader of ours writes, but people have: each is one finding at its place.
+#[test]
+fn odd_texts_are_refused_at_their_place() {
+    let long = format!("id,floor,kind,floor_area [ft2]\n{},1,meeting,400\n", "a".repeat(40_000));
+    let old_line_ends = ONE_ROOM.replace('\n', "\r");
+    for (rooms, id, place, told) in [
+        (long.as_str(), "PF-008", "rooms.csv:2:1, row 1, `id`", "up to 1000 characters"),
+        (old_line_ends.as_str(), "PF-013", "rooms.csv:1:1", "line ends of Windows"),
+        (
+            "id;floor;kind;floor_area [m2]\n101;1;meeting;1.039,5\n",
+            "PF-006",
+            "rooms.csv:2:15",
+            "decimals stand behind",
+        ),
+    ] {
+        let list = findings(&MemoryFiles::new().with("project.toml", MINIMAL).with("rooms.csv", rooms));
+        let found = list.iter().find(|f| f.id() == id).unwrap_or_else(|| panic!("{id}: {list:#?}"));
+        assert!(found.places[0].to_string().starts_with(place), "{:?}", found.places);
+        assert!(format!("{found:?}").contains(told), "{found:#?}");
+        let errors = list.iter().filter(|f| f.severity() == drycoil_findings::Severity::Error).count();
+        assert_eq!(errors, 1, "{list:#?}");
+    }
+}
+
 #[test]
 fn ten_thousand_rooms_are_looked_up_without_a_search() {
     use std::fmt::Write as _;

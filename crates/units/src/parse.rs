@@ -45,15 +45,22 @@ pub enum UnitError {
     },
 }
 
+/// The kind with its article.
+fn one(kind: QuantityKind) -> String {
+    let label = kind.label();
+    let article = if label.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" };
+    format!("{article} {label}")
+}
+
 impl fmt::Display for UnitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Empty { kind } => write!(f, "expected a {} with its unit, found nothing", kind.label()),
+            Self::Empty { kind } => write!(f, "expected {} with its unit, found nothing", one(*kind)),
             Self::NotANumber { kind, text } => {
-                write!(f, "expected a {} such as a number followed by a unit, found `{text}`", kind.label())
+                write!(f, "expected {} such as a number followed by a unit, found `{text}`", one(*kind))
             }
-            Self::NotFinite { kind, text } => write!(f, "a {} must be finite, found `{text}`", kind.label()),
-            Self::NoUnit { kind, text } => write!(f, "`{text}` has no unit; a {} needs one", kind.label()),
+            Self::NotFinite { kind, text } => write!(f, "{} must be finite, found `{text}`", one(*kind)),
+            Self::NoUnit { kind, text } => write!(f, "`{text}` has no unit; {} needs one", one(*kind)),
             Self::WrongUnit { kind, unit, other, .. } => {
                 write!(f, "`{unit}` is not a unit of {}", kind.label())?;
                 if let Some(other) = other {
@@ -71,6 +78,11 @@ impl UnitError {
     /// The one hint that goes with the message.
     pub fn hint(&self) -> String {
         match self {
+            Self::WrongUnit { unit, .. }
+                if unit.strip_prefix(',').is_some_and(|u| u.starts_with(|c: char| c.is_ascii_digit())) =>
+            {
+                "decimals stand behind a point here, and thousands have no separator".to_owned()
+            }
             Self::WrongUnit { near: Some(near), .. } => format!("did you mean `{near}`?"),
             Self::Empty { kind }
             | Self::NotANumber { kind, .. }

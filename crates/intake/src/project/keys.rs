@@ -1536,7 +1536,7 @@ pub(crate) const ECONOMICS: TableSpec = TableSpec {
             "terminal_each",
             ValueKind::Number(0.0, 1e9),
             UNPRICED,
-            "First cost of one terminal with its controls.",
+            "First cost of one terminal with its controls; one price for every size of the catalogue.",
         ),
         key(
             "separate_service_each",

@@ -44,6 +44,7 @@ fn read(name: &str, bytes: &[u8], log: &mut Log) -> Result<Option<Grid>, Problem
             .allowed(format!("up to {MAX_FILE_BYTES} bytes")));
     }
     let xml = unpack(bytes)?;
+    references(&xml)?;
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(bad)?;
     let names = book.sheet_names();
     let Some(sheet) =
@@ -182,7 +183,7 @@ fn unpack(bytes: &[u8]) -> Result<BTreeMap<String, Vec<u8>>, Problem> {
         let name = entry.name().map_err(bad)?.into_owned();
         let keep = name == "xl/workbook.xml"
             || name == "xl/_rels/workbook.xml.rels"
-            || name.starts_with("xl/worksheets/sheet");
+            || name.starts_with("xl/worksheets/");
         // The sizes that the archive states may be wrong, so the bytes themselves are counted.
         let mut left = entry.take(MAX_UNPACKED - total + 1);
         if keep {
@@ -207,13 +208,13 @@ fn hidden_rows(parts: &BTreeMap<String, Vec<u8>>, sheet: &str) -> BTreeSet<u32> 
     };
     // The sheet's relation, then the part that it names.
     let mut relation = None;
-    each_tag(parts.get("xl/workbook.xml"), "sheet", |e| {
+    each_tag(parts.get("xl/workbook.xml"), &["sheet"], |e| {
         if attribute(e, "name").as_deref() == Some(sheet) {
             relation = attribute(e, "id");
         }
     });
     let mut target = None;
-    each_tag(parts.get("xl/_rels/workbook.xml.rels"), "Relationship", |e| {
+    each_tag(parts.get("xl/_rels/workbook.xml.rels"), &["Relationship"], |e| {
         if relation.is_some() && attribute(e, "Id") == relation {
             target = attribute(e, "Target");
         }
@@ -225,7 +226,7 @@ fn hidden_rows(parts: &BTreeMap<String, Vec<u8>>, sheet: &str) -> BTreeSet<u32> 
     };
     let mut hidden = BTreeSet::new();
     let mut row = 0u32;
-    each_tag(parts.get(&path), "row", |e| {
+    each_tag(parts.get(&path), &["row"], |e| {
         row = attribute(e, "r").and_then(|r| r.parse().ok()).unwrap_or(row.saturating_add(1));
         if attribute(e, "hidden").is_some_and(|h| h == "1" || h == "true") {
             hidden.insert(row);
@@ -234,13 +235,36 @@ fn hidden_rows(parts: &BTreeMap<String, Vec<u8>>, sheet: &str) -> BTreeSet<u32> 
     hidden
 }
 
-fn each_tag(content: Option<&Vec<u8>>, tag: &str, mut look: impl FnMut(&quick_xml::events::BytesStart<'_>)) {
+/// Refuses references that name no cell: the reader of the workbook counts on them.
+fn references(parts: &BTreeMap<String, Vec<u8>>) -> Result<(), Problem> {
+    let is_cell = |r: &str| {
+        let letters = r.bytes().take_while(u8::is_ascii_alphabetic).count();
+        let digits = &r[letters..];
+        letters <= 3 && digits.len() <= 7 && digits.bytes().all(|b| b.is_ascii_digit())
+    };
+    for (name, content) in parts.iter().filter(|(name, _)| name.starts_with("xl/worksheets/")) {
+        let mut wrong = None;
+        each_tag(Some(content), &["c", "row", "dimension", "mergeCell", "f"], |e| {
+            for a in e.attributes().flatten().filter(|a| matches!(a.key.local_name().as_ref(), "r" | "ref")) {
+                if wrong.is_none() && !a.value.split(':').all(is_cell) {
+                    wrong = Some(a.value.chars().take(40).collect::<String>());
+                }
+            }
+        });
+        if let Some(wrong) = wrong {
+            return Err(bad(format!("`{wrong}` in {name} is not the reference of a cell")));
+        }
+    }
+    Ok(())
+}
+
+fn each_tag(content: Option<&Vec<u8>>, tags: &[&str], mut look: impl FnMut(&quick_xml::events::BytesStart<'_>)) {
     use quick_xml::events::Event;
     let Some(content) = content else { return };
     let mut reader = quick_xml::Reader::from_reader(content.as_slice());
     loop {
         match reader.read_event() {
-            Ok(Event::Start(e) | Event::Empty(e)) if e.local_name().as_ref() == tag => look(&e),
+            Ok(Event::Start(e) | Event::Empty(e)) if tags.contains(&e.local_name().as_ref()) => look(&e),
             // A damaged part was refused before; hidden rows are only a note.
             Ok(Event::Eof) | Err(_) => return,
             Ok(_) => {}
@@ -313,6 +337,20 @@ mod tests {
             br#"<worksheet><sheetData><row r="1"><c r="XFD1"><v>1</v></c></row></sheetData></worksheet>"#;
         assert!(grid_of("rooms.xlsx", &book(far), &mut log).is_none());
         assert!(log.findings[0].message.contains("XFD1 lies outside"), "{:?}", log.findings[0]);
+    }
+
+    #[test]
+    fn a_reference_that_names_no_cell_is_refused() {
+        for sheet in [
+            r#"<worksheet><sheetData><row r="1"><c r="ZZZZZZZZ99999999999"><v>1</v></c></row></sheetData></worksheet>"#,
+            r#"<worksheet><sheetData><row r="99999999999"><c r="A1"><v>1</v></c></row></sheetData></worksheet>"#,
+            r#"<worksheet><dimension ref="A1:ZZZZZZZZ1"/><sheetData><row r="1"><c r="A1"><v>1</v></c></row></sheetData></worksheet>"#,
+            r#"<worksheet><sheetData><row r="1"><c r="A1"><v>1</v></c></row></sheetData><mergeCells><mergeCell ref="A1:AAAAAAAAA2"/></mergeCells></worksheet>"#,
+        ] {
+            let mut log = Log::default();
+            assert!(grid_of("rooms.xlsx", &book(sheet.as_bytes()), &mut log).is_none(), "{sheet}");
+            assert!(log.findings[0].message.contains("is not the reference of a cell"), "{:?}", log.findings);
+        }
     }
 
     #[test]

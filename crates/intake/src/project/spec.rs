@@ -223,6 +223,9 @@ pub(crate) fn in_limits(
         .allowed(allowed_in(unit, low, high)))
 }
 
+/// Longest name or remark. Tables and workbooks show them in one cell.
+const MAX_TEXT_CHARACTERS: usize = 1000;
+
 /// Reads text as a value of this kind.
 pub(crate) fn parse_text(kind: ValueKind, text: &str) -> Result<Value, Problem> {
     let trimmed = text.trim();
@@ -245,6 +248,12 @@ pub(crate) fn parse_text(kind: ValueKind, text: &str) -> Result<Value, Problem> 
             Err(_) => Err(Problem::new(pf::NOT_A_NUMBER, "expected a whole number").value(trimmed)),
         },
         ValueKind::Word(words) => word(words, trimmed).map(Value::Word),
+        ValueKind::Text | ValueKind::Name if text.chars().nth(MAX_TEXT_CHARACTERS).is_some() => {
+            let begin: String = trimmed.chars().take(40).collect();
+            Err(Problem::new(pf::OUT_OF_RANGE, "the text is longer than allowed")
+                .value(format!("{begin}... ({} characters)", text.chars().count()))
+                .allowed(format!("up to {MAX_TEXT_CHARACTERS} characters")))
+        }
         ValueKind::Text => Ok(Value::Text(text.to_owned())),
         ValueKind::Name if trimmed.is_empty() => Err(Problem::new(pf::EMPTY_NAME, "the name is empty")),
         ValueKind::Name => Ok(Value::Text(trimmed.to_owned())),

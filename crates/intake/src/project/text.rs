@@ -83,6 +83,14 @@ pub(crate) fn decode(
         findings.push(not_text("the file holds a zero byte, so it is not plain text", line_of(at), hint));
         return None;
     }
+    if bytes.contains(&b'\r') && !bytes.contains(&b'\n') {
+        findings.push(not_text(
+            "the lines end with a carriage return alone",
+            1,
+            "save the file with the line ends of Windows, Linux or macOS",
+        ));
+        return None;
+    }
     match std::str::from_utf8(bytes) {
         Ok(text) => Some(Text::new(name, text.to_owned())),
         Err(error) if encoding == Encoding::Utf8 => {
