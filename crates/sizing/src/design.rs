@@ -438,6 +438,8 @@ pub struct PinPrice {
     pub pinned_c: f64,
     /// The value that would be chosen without this pin.
     pub free_c: f64,
+    /// Objective of the best design without this pin, the other pins kept.
+    pub free_objective: f64,
     /// Objective with the pin minus objective without it; never negative beyond the solver's tolerance.
     pub price: f64,
 }

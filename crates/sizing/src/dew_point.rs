@@ -44,7 +44,9 @@ struct Held {
 /// Bits of supply, limit and water, and the rooms served separately.
 type PointKey = (u64, u64, u64, Vec<usize>);
 
-struct Search<'a> {
+pub(crate) struct Search<'a> {
+    project: &'a Project,
+    held: Held,
     prepared: &'a Prepared,
     evaluator: &'a Evaluator<'a>,
     carrier: &'a Carrier<'a>,
@@ -88,66 +90,79 @@ pub(crate) struct Solved {
     pub flows: Flows,
 }
 
-/// Solves the decision. `Err` gives the reason why no point exists.
-pub(crate) fn solve(
-    project: &Project,
-    prepared: &Prepared,
-    evaluator: &Evaluator<'_>,
-    carrier: &Carrier<'_>,
-) -> Result<Solved, String> {
-    let pins = &project.criteria.pins;
-    let held = Held {
-        supply_c: pins.supply_dew_point.as_ref().map(|p| p.value.to_celsius()),
-        limit_c: pins.room_limit.as_ref().map(|p| p.value.to_celsius()),
-        water_c: pins.sensible_water.as_ref().map(|p| p.value.to_celsius()),
-    };
-    let (highest_limit_c, highest_because) = highest_limit(project, prepared);
-    let search = Search {
-        prepared,
-        evaluator,
-        carrier,
-        lowest_c: evaluator.lowest_supply_dew_point_c(),
-        design_margin_k: project.criteria.design_margin.value.si(),
-        highest_limit_c,
-        highest_because,
-        evaluations: std::cell::Cell::new(0),
-        flows: std::cell::RefCell::default(),
-        known: std::cell::RefCell::default(),
-    };
-    let best = search.best(held, &[]).ok_or_else(|| search.why_none(held, project.told_units()))?;
-    let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, prepared.pressure_pa);
-    let w_supply = raw::humidity_ratio_at_dew_point(best.supply_dew_point_c, prepared.pressure_pa);
-    let curve = search.curve(&best);
-    let by_room_limit = search.by_room_limit(held);
-    let pins = search.price_pins(held, &best);
-    let governing = search.governing(project, held, &best, w_limit, w_supply);
-    let binding = search.binding(project, held, &best, w_limit, w_supply);
-    let chosen = Candidate {
-        supply_c: best.supply_dew_point_c,
-        limit_c: best.room_limit_c,
-        water_c: best.sensible_water_c,
-    };
-    let flows = search.flows(chosen, &[]).expect("the chosen point was evaluated").as_ref().clone();
-    let decision = DewPointDecision {
-        supply_dew_point_c: best.supply_dew_point_c,
-        supply_humidity_ratio_kg_per_kg: w_supply,
-        room_limit_c: best.room_limit_c,
-        sensible_water_c: best.sensible_water_c,
-        objective_name: evaluator.objective_name().to_owned(),
-        objective_unit: evaluator.objective_unit(),
-        chosen: best,
-        curve,
-        by_room_limit,
-        governing,
-        pins,
-        evaluations: search.evaluations.get(),
-        binding,
-        method: evaluator.method(),
-    };
-    Ok(Solved { decision, flows })
-}
+impl<'a> Search<'a> {
+    pub(crate) fn new(
+        project: &'a Project,
+        prepared: &'a Prepared,
+        evaluator: &'a Evaluator<'a>,
+        carrier: &'a Carrier<'a>,
+    ) -> Self {
+        let pins = &project.criteria.pins;
+        let (highest_limit_c, highest_because) = highest_limit(project, prepared);
+        Self {
+            project,
+            held: Held {
+                supply_c: pins.supply_dew_point.as_ref().map(|p| p.value.to_celsius()),
+                limit_c: pins.room_limit.as_ref().map(|p| p.value.to_celsius()),
+                water_c: pins.sensible_water.as_ref().map(|p| p.value.to_celsius()),
+            },
+            prepared,
+            evaluator,
+            carrier,
+            lowest_c: evaluator.lowest_supply_dew_point_c(),
+            design_margin_k: project.criteria.design_margin.value.si(),
+            highest_limit_c,
+            highest_because,
+            evaluations: std::cell::Cell::new(0),
+            flows: std::cell::RefCell::default(),
+            known: std::cell::RefCell::default(),
+        }
+    }
 
-impl Search<'_> {
+    /// The best point with the pins as they are. `Err` gives the reason why no point exists.
+    pub(crate) fn choose(&self) -> Result<TradeOffPoint, String> {
+        self.best(self.held, &[]).ok_or_else(|| self.why_none(self.held, self.project.told_units()))
+    }
+
+    /// Flows of a point that [`Self::choose`] gave.
+    pub(crate) fn flows_at(&self, best: &TradeOffPoint) -> Flows {
+        let chosen = Candidate {
+            supply_c: best.supply_dew_point_c,
+            limit_c: best.room_limit_c,
+            water_c: best.sensible_water_c,
+        };
+        self.flows(chosen, &[]).expect("the chosen point was evaluated").as_ref().clone()
+    }
+
+    /// The decision for a point that [`Self::choose`] gave.
+    pub(crate) fn decision(&self, best: TradeOffPoint) -> Solved {
+        let (project, held) = (self.project, self.held);
+        let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, self.prepared.pressure_pa);
+        let w_supply = raw::humidity_ratio_at_dew_point(best.supply_dew_point_c, self.prepared.pressure_pa);
+        let curve = self.curve(&best);
+        let by_room_limit = self.by_room_limit(held);
+        let pins = self.price_pins(held, &best);
+        let governing = self.governing(project, held, &best, w_limit, w_supply);
+        let binding = self.binding(project, held, &best, w_limit, w_supply);
+        let decision = DewPointDecision {
+            supply_dew_point_c: best.supply_dew_point_c,
+            supply_humidity_ratio_kg_per_kg: w_supply,
+            room_limit_c: best.room_limit_c,
+            sensible_water_c: best.sensible_water_c,
+            objective_name: self.evaluator.objective_name().to_owned(),
+            objective_unit: self.evaluator.objective_unit(),
+            chosen: best,
+            curve,
+            by_room_limit,
+            governing,
+            pins,
+            evaluations: self.evaluations.get(),
+            binding,
+            method: self.evaluator.method(),
+        };
+        Solved { decision, flows: self.flows_at(&best) }
+    }
+
     fn water_for(&self, limit_c: f64, held: Held) -> f64 {
         held.water_c.unwrap_or(limit_c + self.design_margin_k)
     }
@@ -180,7 +195,7 @@ impl Search<'_> {
         let supply_w = raw::humidity_ratio_at_dew_point(c.supply_c, p);
         let flows = self.evaluator.delivered_c(c.supply_c).and_then(|delivered_c| {
             let at = At { water_c: c.water_c, limit_w, supply_w, delivered_c };
-            let flows = self.prepared.flows(limit_w, supply_w, separate, &mut self.carrier.at(at));
+            let flows = self.prepared.flows(limit_w, supply_w, separate, &self.carrier.at(at));
             (flows.total.is_finite() && flows.total > 0.0).then(|| std::rc::Rc::new(flows))
         });
         self.flows.borrow_mut().insert(key, flows.clone());
@@ -327,6 +342,7 @@ impl Search<'_> {
                     what: what.to_owned(),
                     pinned_c,
                     free_c: value(&other),
+                    free_objective: other.objective,
                     price: best.objective - other.objective,
                 });
             }

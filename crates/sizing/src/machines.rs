@@ -24,6 +24,8 @@ use drycoil_units::{
 
 /// Share of air that passes a deep drying coil untouched. Common practice for six to eight rows, no source.
 pub const BYPASS: f64 = 0.05;
+/// Effectiveness of the coil pair of a wrap-around. Common practice, no source.
+pub const WRAP_AROUND: f64 = 0.5;
 /// Exponent with which the recovery's transfer units fall as its flow rises. Common practice, no source.
 pub const RECOVERY_EXPONENT: f64 = 0.6;
 /// Exhaust out of the recovery is kept above this, degC, by turning the recovery down.
@@ -169,7 +171,7 @@ impl Machines {
                 ReheatKind::None => Reheat::None,
                 ReheatKind::Coil => Reheat::Coil,
                 ReheatKind::HeatRecovery => Reheat::RecoveredHeat,
-                ReheatKind::WrapAround => Reheat::WrapAround { effectiveness: 0.5 },
+                ReheatKind::WrapAround => Reheat::WrapAround { effectiveness: WRAP_AROUND },
             },
             supply_fan: train(a.supply_fan_pressure.value.to_pascals()),
             exhaust_fan: Some(train(a.exhaust_fan_pressure.value.to_pascals())),
@@ -227,6 +229,11 @@ impl Machines {
             chillers: f64::from(project.plant.chillers.value),
             pump_share: pump_share(water.pump_efficiency.value.to_ratio()).map_err(|e| refuse(&e))?,
         })
+    }
+
+    /// The same machines with another share of exhaust returned to the recovery.
+    pub(crate) fn set_exhaust_ratio(&mut self, exhaust_ratio: f64) {
+        self.exhaust_ratio = exhaust_ratio;
     }
 
     /// Driest supply that the drying water reaches.

@@ -3,7 +3,7 @@
 //! One list serves the spreadsheet, the calculation sheets and their tests: every number in a schedule has a sheet that
 //! shows how it was computed ([`crate::sheet`]), named by the place of its row and the quantity of its cell.
 
-use crate::design::{Design, Service, TerminalPartLoad};
+use crate::design::{Design, DewPointDecision, PinPrice, Service, TerminalPartLoad};
 use drycoil_project::Project;
 use drycoil_units::{QuantityKind as K, UnitSystem};
 
@@ -514,47 +514,67 @@ fn dew_point(d: &Design) -> Schedule {
     let p = &d.dew_point;
     let y = &p.chosen.year;
     let priced = p.objective_unit != "kWh";
+    let kind = if priced { n(0) } else { q(K::Energy) };
+    let pins: Vec<_> =
+        p.pins.iter().filter_map(|x| pin_column(&x.what).map(|(k, t)| (k, t, x.price))).collect();
+    let mut list = columns(&[
+        ("supply_dew_point", "Supply dew point", q(K::Temperature)),
+        ("supply_humidity_ratio", "Supply humidity ratio", q(K::HumidityRatio)),
+        ("room_limit", "Room dew-point limit", q(K::Temperature)),
+        ("sensible_water", "Sensible water", q(K::Temperature)),
+        ("total_primary_air", "Total primary air", q(K::StandardAirFlow)),
+        ("objective", "Objective, a year", kind),
+        ("drying_electricity", "Electricity for drying", q(K::Energy)),
+        ("sensible_electricity", "Electricity for sensible water", q(K::Energy)),
+        ("primary_fan_energy", "Primary-air fans", q(K::Energy)),
+        ("terminal_fan_energy", "Terminal fans", q(K::Energy)),
+        ("pump_energy", "Pumps", q(K::Energy)),
+        ("tower_energy", "Tower fans", q(K::Energy)),
+        ("heat_energy", "Heat", q(K::Energy)),
+        ("economizer_share", "Sensible cooling by the economizer", q(K::Fraction)),
+    ]);
+    list.extend(columns(&pins.iter().map(|(k, t, _)| (*k, *t, kind)).collect::<Vec<_>>()));
+    let mut cells = vec![
+        num(p.supply_dew_point_c),
+        num(p.supply_humidity_ratio_kg_per_kg),
+        num(p.room_limit_c),
+        num(p.sensible_water_c),
+        num(p.chosen.primary_m3_per_s),
+        num(p.chosen.objective),
+        num(y.drying_j),
+        num(y.sensible_j),
+        num(y.primary_fan_j),
+        num(y.terminal_fan_j),
+        num(y.pump_j),
+        num(y.tower_j),
+        num(y.heat_j),
+        num(y.economizer_share),
+    ];
+    cells.extend(pins.iter().map(|(_, _, price)| num(*price)));
     Schedule {
         name: "Dew point",
         title: "Supply dew point, room limit and sensible water, with the yearly estimate behind the choice",
         upright: true,
-        columns: columns(&[
-            ("supply_dew_point", "Supply dew point", q(K::Temperature)),
-            ("supply_humidity_ratio", "Supply humidity ratio", q(K::HumidityRatio)),
-            ("room_limit", "Room dew-point limit", q(K::Temperature)),
-            ("sensible_water", "Sensible water", q(K::Temperature)),
-            ("total_primary_air", "Total primary air", q(K::StandardAirFlow)),
-            ("objective", "Objective, a year", if priced { n(0) } else { q(K::Energy) }),
-            ("drying_electricity", "Electricity for drying", q(K::Energy)),
-            ("sensible_electricity", "Electricity for sensible water", q(K::Energy)),
-            ("primary_fan_energy", "Primary-air fans", q(K::Energy)),
-            ("terminal_fan_energy", "Terminal fans", q(K::Energy)),
-            ("pump_energy", "Pumps", q(K::Energy)),
-            ("tower_energy", "Tower fans", q(K::Energy)),
-            ("heat_energy", "Heat", q(K::Energy)),
-            ("economizer_share", "Sensible cooling by the economizer", q(K::Fraction)),
-        ]),
-        rows: vec![row(
-            "dew point",
-            "",
-            vec![
-                num(p.supply_dew_point_c),
-                num(p.supply_humidity_ratio_kg_per_kg),
-                num(p.room_limit_c),
-                num(p.sensible_water_c),
-                num(p.chosen.primary_m3_per_s),
-                num(p.chosen.objective),
-                num(y.drying_j),
-                num(y.sensible_j),
-                num(y.primary_fan_j),
-                num(y.terminal_fan_j),
-                num(y.pump_j),
-                num(y.tower_j),
-                num(y.heat_j),
-                num(y.economizer_share),
-            ],
-        )],
+        columns: list,
+        rows: vec![row("dew point", "", cells)],
     }
+}
+
+/// Key and title of the price of a pin.
+fn pin_column(what: &str) -> Option<(&'static str, &'static str)> {
+    match what {
+        "supply dew point" => {
+            Some(("supply_dew_point_pin_price", "Price of the pinned supply dew point, a year"))
+        }
+        "room dew-point limit" => Some(("room_limit_pin_price", "Price of the pinned room limit, a year")),
+        "sensible water" => Some(("sensible_water_pin_price", "Price of the pinned sensible water, a year")),
+        _ => None,
+    }
+}
+
+/// The pin whose price has this key.
+pub(crate) fn pin_of<'a>(d: &'a DewPointDecision, key: &str) -> Option<&'a PinPrice> {
+    d.pins.iter().find(|p| pin_column(&p.what).is_some_and(|(k, _)| k == key))
 }
 
 fn unit(d: &Design) -> Schedule {

@@ -72,6 +72,17 @@ fn faults(job: &Job, design: &Design) -> Vec<String> {
                     faults.push(format!("{at}: {} does not use {}", line.formula, input.symbol));
                 }
                 reference(&sheets, s, n, input, &at, &mut faults);
+                // A value that a search found is followed by what the search leaves.
+                if let Origin::Constant(what) = &input.origin
+                    && what.contains("search")
+                    && what.contains("`r`")
+                    && !s.lines[n + 1..].iter().any(|l| l.symbol == "r")
+                {
+                    faults.push(format!(
+                        "{at}: {} is found by search, but no line shows the rest",
+                        input.symbol
+                    ));
+                }
             }
         }
     }
@@ -154,12 +165,10 @@ fn every_number_of_a_school_with_plenum_air_and_return_reuse_can_be_worked_out()
     check_example("two-storey-school");
 }
 
-/// What no example has: plates instead of a wheel, and a chiller with a part-load value.
-#[test]
-fn every_number_with_plates_and_a_part_load_value_can_be_worked_out() {
-    let project = "[project]\nformat = 1\nname = \"Plates\"\n[site]\nweather = \"year.csv\"\n\
-                   [primary_air]\nrecovery = \"sensible-plate\"\nrecovery_sensible = \"65 %\"\n\
-                   [plant]\nchiller_iplv = 7.2\n";
+/// A project of two rooms with these lines in its `project.toml`.
+fn of_two_rooms(lines: &str) -> (Job, Design) {
+    let project =
+        format!("[project]\nformat = 1\nname = \"Two rooms\"\n[site]\nweather = \"year.csv\"\n{lines}");
     let rooms = "id,floor,kind,floor_area [ft2],people\n101,1,meeting,420,20\n102,1,office-enclosed,160,1\n";
     let files = MemoryFiles::new()
         .with("project.toml", project)
@@ -168,6 +177,47 @@ fn every_number_with_plates_and_a_part_load_value_can_be_worked_out() {
     let job = job::read(&files).unwrap_or_else(|f| panic!("{f:#?}"));
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
     let design = drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool).unwrap();
+    (job, design)
+}
+
+/// What no example has: reheat of each kind, hot water in the terminals, terminals that draw plenum air without a load.
+#[test]
+fn every_number_with_reheat_and_hot_water_can_be_worked_out() {
+    for (lines, symbols) in [
+        ("[primary_air]\nreheat = \"coil\"\nreheat_temperature = \"62 degF\"\n", ["q_reheat", "t_exhaust"]),
+        (
+            "[primary_air]\nreheat = \"wrap-around\"\nreheat_temperature = \"60 degF\"\n\
+             [dew_point]\nsupply = \"47 degF\"\nwater = \"57 degF\"\n",
+            ["q_able", "dC"],
+        ),
+        (
+            "[primary_air]\nreheat = \"heat-recovery\"\nrecovery = \"none\"\n\
+             [terminals]\nheating = \"hot-water\"\ncoil_air = \"plenum\"\nplenum_share = \"30 %\"\n",
+            ["q_reheat", "m_leak"],
+        ),
+    ] {
+        let (job, design) = of_two_rooms(lines);
+        let list = faults(&job, &design);
+        assert!(list.is_empty(), "{lines}: {} faults\n{}", list.len(), list.join("\n"));
+        let mut seen: Vec<String> = Vec::new();
+        for place in places(&job.loaded.project, &design) {
+            for quantity in quantities(&job.loaded.project, &design, &place) {
+                let s = sheet(&job.loaded.project, &design, &place, &quantity).unwrap();
+                seen.extend(s.lines.iter().map(|l| l.symbol.clone()));
+            }
+        }
+        for symbol in symbols {
+            assert!(seen.iter().any(|s| s == symbol), "{lines}: no line {symbol}");
+        }
+    }
+}
+
+/// What no example has: plates instead of a wheel, and a chiller with a part-load value.
+#[test]
+fn every_number_with_plates_and_a_part_load_value_can_be_worked_out() {
+    let (job, design) = of_two_rooms(
+        "[primary_air]\nrecovery = \"sensible-plate\"\nrecovery_sensible = \"65 %\"\n[plant]\nchiller_iplv = 7.2\n",
+    );
     let list = faults(&job, &design);
     assert!(list.is_empty(), "{} faults\n{}", list.len(), list.join("\n"));
     let symbols = |place: &str, quantity: &str| -> Vec<String> {

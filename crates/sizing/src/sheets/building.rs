@@ -4,7 +4,7 @@ use super::needs::{balance_exhaust, relative_humidity};
 use super::rooms::{facade, peak_line, zero};
 use super::{BALANCE_HEAT, Cx, Lines, SUM, above, air, constant, given, same, see, sum_line};
 use crate::comfort::discharge_share;
-use crate::design::{AirBalance, DuctMain, GroupLoads, Service};
+use crate::design::{AirBalance, DuctMain, GroupLoads, Service, TerminalDesign};
 use crate::schedule::{floor_place, slug};
 use drycoil_air::raw;
 use drycoil_project::{DayType, Room, UseShare};
@@ -166,11 +166,13 @@ fn of_balance(cx: Cx<'_>, b: &AirBalance, quantity: &str) -> Lines {
                 let mut own = Vec::new();
                 let area = facade(cx, &cx.project.rooms[*i], &mut own);
                 if area > 0.0 {
-                    parts.push((
-                        format!("A_{}", i + 1),
-                        area,
-                        constant("walls, windows and roof of the room"),
-                    ));
+                    let symbol = format!("A_room_{}", i + 1);
+                    if let Some(line) = own.last_mut() {
+                        line.symbol.clone_from(&symbol);
+                        line.meaning = format!("{} of room {}", line.meaning, cx.project.rooms[*i].id);
+                    }
+                    out.extend(own);
+                    parts.push((symbol.clone(), area, above(&symbol)));
                 }
             }
             let area: f64 = parts.iter().map(|p| p.1).sum();
@@ -225,14 +227,17 @@ fn own_unit(
     let (room, n) = (&cx.project.rooms[i], &cx.design.needs[i]);
     let flow = K::StandardAirFlow;
     let (make_up, exhaust) = crate::balance::own_unit(cx.project, room, &n.into());
-    let (v, e, a) = (format!("V_{}", i + 1), format!("E_{}", i + 1), format!("A_{}", i + 1));
-    let mut surfaces = Vec::new();
-    let area = facade(cx, room, &mut surfaces);
+    let (v, e, a) = (format!("V_{}", i + 1), format!("E_{}", i + 1), format!("A_room_{}", i + 1));
+    let area = facade(cx, room, out);
+    if let Some(line) = out.last_mut() {
+        line.symbol.clone_from(&a);
+        line.meaning = format!("{} of room {}", line.meaning, room.id);
+    }
     let criteria = &cx.project.criteria.pressurization;
     let leak =
         |line: Line| {
             line.with("s", K::StandardAirFlowPerArea, criteria.value.to_m_per_s(), criteria.origin.clone())
-                .with(a.clone(), K::Area, area, constant("walls, windows and roof of the room"))
+                .with(a.clone(), K::Area, area, above(&a))
         };
     let transfer = see(&n.room, "transfer_flow");
     let line = Line::new(
@@ -325,12 +330,13 @@ pub(crate) fn comfort(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
             let total = if let Some(t) = terminal {
                 let share = discharge_share(&cx.design.loads, cx.project, t, &room.id);
                 let v = t.fan_m3_per_s.max(t.primary_m3_per_s) * f64::from(t.units) * share;
+                share_line(cx, t, room, share, &mut out);
                 out.push(
                     Line::new("V_total", "air discharged into the room", "max(V_fan, V_p) * n * s")
                         .with("V_fan", K::StandardAirFlow, t.fan_m3_per_s, see(&t.zone, "fan_flow"))
                         .with("V_p", K::StandardAirFlow, t.primary_m3_per_s, see(&t.zone, "unit_primary_air"))
                         .with_number("n", f64::from(t.units), see(&t.zone, "units"))
-                        .with_number("s", share, constant("share of the discharge: the room's part of the peak cooling loads of the zone"))
+                        .with_number("s", share, above("s"))
                         .result(K::StandardAirFlow, v)
                         .source(Source::new("definition", "discharge split by share")),
                 );
@@ -390,6 +396,40 @@ pub(crate) fn comfort(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
         _ => return None,
     }
     Some(out)
+}
+
+/// Share of a terminal's discharge that a room gets, as a line `s`.
+fn share_line(cx: Cx<'_>, t: &TerminalDesign, room: &Room, share: f64, out: &mut Vec<Line>) {
+    let loads = &cx.design.loads.rooms;
+    let mut line =
+        Line::new("s", "share of the discharge: the room's part of the peak cooling loads of the zone", "");
+    let mut names = Vec::new();
+    let mut own = String::new();
+    let mut total = 0.0;
+    for i in t.rooms.iter().filter_map(|r| cx.project.room_index(r)) {
+        let name = format!("q_{}", i + 1);
+        if loads[i].room == room.id {
+            own.clone_from(&name);
+        }
+        total += loads[i].cooling.load_w.max(0.0);
+        line =
+            line.with(name.clone(), K::Power, loads[i].cooling.load_w, see(&loads[i].room, "sensible_load"));
+        names.push(name);
+    }
+    if names.len() == 1 || total <= 0.0 {
+        out.push(super::given_number(
+            "s",
+            "share of the discharge: rooms of a zone without a load share evenly, a single room gets all",
+            share,
+            constant("definition of the share"),
+        ));
+        return;
+    }
+    line.formula = format!("{own} / sum({})", names.join(", "));
+    out.push(
+        line.result_number(share)
+            .source(Source::new("common practice, no source", "discharge in proportion to load")),
+    );
 }
 
 fn overcooling(cx: Cx<'_>, room: &Room, i: usize, value: f64, out: &mut Vec<Line>) {
@@ -616,9 +656,44 @@ fn decision(cx: Cx<'_>, quantity: &str) -> Lines {
             )),
         ),
         "objective" => objective(cx, &mut out),
-        _ => return None,
+        _ => out.push(pin_price(cx, quantity)?),
     }
     Some(out)
+}
+
+/// Price of a pin: the difference of two designs.
+fn pin_price(cx: Cx<'_>, quantity: &str) -> Option<Line> {
+    let d = &cx.design.dew_point;
+    let pin = crate::schedule::pin_of(d, quantity)?;
+    let priced = d.objective_unit != "kWh";
+    let name = &d.objective_name;
+    let line = Line::new(
+        "dC",
+        format!("price of the pinned {}: {name} with the pin less {name} without it", pin.what),
+        "C_pinned - C_free",
+    );
+    let (here, free) = (
+        see("dew point", "objective"),
+        constant(
+            "objective of the best design without this pin, by the same search; delete the key and size again to open it",
+        ),
+    );
+    let t = |c: f64| drycoil_units::Temperature::celsius(c).show(cx.project.told_units());
+    let line = if priced {
+        line.with_number("C_pinned", d.chosen.objective, here)
+            .with_number("C_free", pin.free_objective, free)
+            .result_number(pin.price)
+    } else {
+        line.with("C_pinned", K::Energy, d.chosen.objective, here)
+            .with("C_free", K::Energy, pin.free_objective, free)
+            .result(K::Energy, pin.price)
+    };
+    Some(line.source(Source::new("definition", "plain difference of two years")).note(format!(
+        "pinned at {}, {} without the pin; in {} a year, energy and first cost as a yearly payment both counted; not discounted",
+        t(pin.pinned_c),
+        t(pin.free_c),
+        d.objective_unit
+    )))
 }
 
 fn objective(cx: Cx<'_>, out: &mut Vec<Line>) {
@@ -724,13 +799,17 @@ fn objective(cx: Cx<'_>, out: &mut Vec<Line>) {
         if let Some(p) = &e.terminal_each {
             let n = f64::from(d.chosen.terminal_units);
             first += p.value * n;
+            let chosen: u32 = cx.design.terminals.iter().map(|t| t.units).sum();
+            let origin = if chosen == d.chosen.terminal_units {
+                out.push(sum_count(cx));
+                above("n_units")
+            } else {
+                constant("terminal units, as the search counted them; zones without a unit have a finding")
+            };
             line = line
-                .with_number(
-                    "n_units",
-                    n,
-                    constant("terminal units, as selection chooses them at this water"),
-                )
-                .with_number("p_terminal", p.value, p.origin.clone());
+                .with_number("n_units", n, origin)
+                .with_number("p_terminal", p.value, p.origin.clone())
+                .note("one price for a terminal unit of any size");
             terms.push("n_units * p_terminal");
         }
         if let Some(p) = &e.separate_service_each
@@ -739,7 +818,11 @@ fn objective(cx: Cx<'_>, out: &mut Vec<Line>) {
             let n = f64::from(d.chosen.supplementary_boxes);
             first += p.value * n;
             line = line
-                .with_number("n_boxes", n, constant("supplementary boxes, as selection chooses them"))
+                .with_number(
+                    "n_boxes",
+                    n,
+                    constant("zones with a supplementary flow in the schedule of the terminals"),
+                )
                 .with_number("p_separate", p.value, p.origin.clone());
             terms.push("n_boxes * p_separate");
         }
@@ -758,6 +841,19 @@ fn objective(cx: Cx<'_>, out: &mut Vec<Line>) {
             .source(Source::new("definition", "energy at its price, first cost as a yearly payment"))
             .note(d.method.clone()),
     );
+}
+
+/// Number of terminal units, as a line `n_units`.
+fn sum_count(cx: Cx<'_>) -> Line {
+    let mut line = Line::new("n_units", "terminal units of the building", "");
+    let mut names = Vec::new();
+    for (i, t) in cx.design.terminals.iter().enumerate() {
+        let name = format!("n_{}", i + 1);
+        line = line.with_number(name.clone(), f64::from(t.units), see(&t.zone, "units"));
+        names.push(name);
+    }
+    line.formula = format!("sum({})", names.join(", "));
+    line.result_number(f64::from(cx.design.terminals.iter().map(|t| t.units).sum::<u32>())).source(SUM)
 }
 
 fn ducts(cx: Cx<'_>, quantity: &str) -> Lines {

@@ -99,7 +99,12 @@ fn water_side(out: &mut Vec<Line>, c: &CoilSteps, from: &Entering<'_>) {
     out.push(
         Line::new("v_w", "velocity of the water in the tubes", "V_w * rho_in / (rho_m * A_flow)")
             .with("V_w", K::WaterFlow, c.water_m3_per_s, from.flow.clone())
-            .with("rho_in", K::Density, rho_in, water_property("density of water at its entering temperature"))
+            .with(
+                "rho_in",
+                K::Density,
+                rho_in,
+                water_property("density of water at its entering temperature"),
+            )
             .with("rho_m", K::Density, rho, mean("density"))
             .with("A_flow", K::Area, fit.flow_area_m2, above("A_flow"))
             .result(K::Velocity, v)
@@ -296,13 +301,7 @@ pub(crate) fn duty(out: &mut Vec<Line>, c: &CoilSteps, from: &Entering<'_>) {
             .result(K::Conductance, 1.0 / total)
             .source(RESISTANCE),
     );
-    let cp = air::cp(
-        out,
-        "c_air",
-        "the air in the coil",
-        c.humidity_ratio_kg_per_kg,
-        from.humidity.clone(),
-    );
+    let cp = air::cp(out, "c_air", "the air in the coil", c.humidity_ratio_kg_per_kg, from.humidity.clone());
     out.push(
         Line::new("C_air", "capacity rate of the air", "m_air * c_air")
             .with("m_air", K::MassFlow, m, from.dry_air.clone())

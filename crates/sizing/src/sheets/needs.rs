@@ -14,7 +14,7 @@ const RATES: Source = Source::new("ANSI/ASHRAE 62.1", "ventilation rate procedur
 const CHOICE: Source = Source::new("definition", "the largest need governs");
 const PRACTICE: Source = Source::new("common practice, no source", "flow chosen for the system");
 
-fn on_primary(n: &RoomNeeds) -> bool {
+pub(crate) fn on_primary(n: &RoomNeeds) -> bool {
     matches!(n.service, Service::Terminal | Service::PrimaryOnly)
 }
 

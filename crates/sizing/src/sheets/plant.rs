@@ -198,7 +198,12 @@ fn whole(cx: Cx<'_>, quantity: &str) -> Lines {
                         input.tower_range.value.to_kelvin(),
                         input.tower_range.origin.clone(),
                     )
-                    .with("rho_w", K::Density, rho, constant("density of water leaving the tower"))
+                    .with(
+                        "rho_w",
+                        K::Density,
+                        rho,
+                        super::coil::water_property("density of water leaving the tower"),
+                    )
                     .result(K::WaterFlow, p.tower_flow_m3_per_s)
                     .source(BALANCE_HEAT),
             );
@@ -699,8 +704,14 @@ fn chiller(cx: Cx<'_>, a: &ArrangementDesign, m: &MachineDesign, prefix: &str, k
         "count" => {
             let needed = total / input.largest_chiller.value.to_watts();
             out.push(
+                with_load(Line::new("Q_total", "load with spare", format!("({}) * (1 + f)", load.1)))
+                    .with("f", K::Fraction, input.spare.value.to_ratio(), input.spare.origin.clone())
+                    .result(K::Power, total)
+                    .source(SUM),
+            );
+            out.push(
                 Line::new("x", "capacity over the largest machine", "Q_total / Q_largest")
-                    .with("Q_total", K::Power, total, constant("load with spare"))
+                    .with("Q_total", K::Power, total, above("Q_total"))
                     .with(
                         "Q_largest",
                         K::Power,
@@ -787,7 +798,14 @@ fn chiller(cx: Cx<'_>, a: &ArrangementDesign, m: &MachineDesign, prefix: &str, k
                     constant("the chiller is idle at design"),
                 )]);
             }
-            Some(c) => cycle(cx, m, c, &own, &mut out)?,
+            Some(c) => {
+                out.push(
+                    with_load(Line::new("Q", "load of the machines at design", load.1))
+                        .result(K::Power, c.load_w)
+                        .source(SUM),
+                );
+                cycle(cx, m, c, &own, &mut out)?;
+            }
         },
         "input" => {
             if m.performance == 0.0 {
@@ -843,7 +861,7 @@ fn cycle(
         .with("t_w_rated", K::Temperature, w_r, p.rating_chilled.origin.clone())
         .with("K_1", K::TemperatureDifference, 1.0, constant("one kelvin"))
         .with_number("b_c", law.per_kelvin_condenser, practice("share for each kelvin of condenser water"))
-        .with("t_c", K::Temperature, c.condenser_c, constant("condenser water leaving the tower at design"))
+        .with("t_c", K::Temperature, c.condenser_c, here("tower_leaving"))
         .with("t_c_rated", K::Temperature, c_r, p.rating_condenser.origin.clone())
         .result_number(able)
         .source(law_source.clone()),
@@ -865,7 +883,7 @@ fn cycle(
                 s.minimum_share,
                 practice("least share; below it the machine stops and starts"),
             )
-            .with("Q", K::Power, c.load_w, constant("load of the machines at design"))
+            .with("Q", K::Power, c.load_w, above("Q"))
             .with("Q_rated", K::Power, c.rated_w, above("Q_rated"))
             .result_number(running)
             .source(Source::new("definition", "share of load")),
@@ -960,7 +978,7 @@ fn cycle(
             "max(dT_least, t_c - t_e + (dT_range * Q_rated / (Q_each * n) + d_c) * x * (1 + 1 / COP_0) / (1 + 1 / COP_rated))",
         )
         .with("dT_least", K::TemperatureDifference, least, practice("least lift at which the machine runs"))
-        .with("t_c", K::Temperature, c.condenser_c, constant("condenser water leaving the tower at design"))
+        .with("t_c", K::Temperature, c.condenser_c, here("tower_leaving"))
         .with("t_e", K::Temperature, c.evaporating_c, above("t_e"))
         .with("dT_range", K::TemperatureDifference, p.tower_range.value.to_kelvin(), p.tower_range.origin.clone())
         .with("Q_rated", K::Power, c.rated_w, above("Q_rated"))
@@ -993,7 +1011,7 @@ fn cycle(
         )
         .with_number("COP_run", steady, above("COP_run"))
         .with_number("l", s.cycling_loss, practice("loss at a run time near zero"))
-        .with("Q", K::Power, c.load_w, constant("load of the machines at design"))
+        .with("Q", K::Power, c.load_w, above("Q"))
         .with_number(
             "x_least",
             s.minimum_share,
@@ -1043,7 +1061,7 @@ fn pump(cx: Cx<'_>, p: &PumpDesign, arrangement: &str, prefix: &str, key: &str) 
     let mut out = Vec::new();
     let flow_of = |q: &str| here(&format!("{}_{q}", slug(arrangement)));
     match key {
-        "flow" => out.push(flow_line(cx, &p.service, arrangement, p.flow_m3_per_s, &flow_of)?),
+        "flow" => flow_line(cx, &p.service, arrangement, p.flow_m3_per_s, &flow_of, &mut out)?,
         "head" => {
             let friction = "R * L * (1 + f)";
             let pipes = |l: Line| {
@@ -1116,7 +1134,8 @@ fn flow_line(
     arrangement: &str,
     value: f64,
     flow_of: &dyn Fn(&str) -> Origin,
-) -> Option<Line> {
+    out: &mut Vec<Line>,
+) -> Option<()> {
     let p = &cx.design.plant;
     let t = &cx.project.terminals;
     let quantity = match service {
@@ -1125,9 +1144,18 @@ fn flow_line(
         "plant main" | "chillers" => "plant_flow",
         "condenser water" => {
             let a = p.arrangements.iter().find(|a| a.arrangement == arrangement)?;
-            let c: f64 = a.chillers.iter().map(|m| m.input_w).sum();
+            let inputs: Vec<_> = a
+                .chillers
+                .iter()
+                .map(|m| {
+                    let quantity = format!("{}_chillers_input", slug(&m.service));
+                    (format!("P_{}", slug(&m.service)), m.input_w, flow_of(&quantity))
+                })
+                .collect();
+            let c: f64 = inputs.iter().map(|i| i.1).sum();
+            out.push(sum_line("P_chillers", "chiller input of this arrangement", K::Power, c, inputs));
             let range = &cx.project.plant.tower_range;
-            return Some(
+            out.push(
                 Line::new(
                     "V",
                     "condenser water",
@@ -1135,7 +1163,7 @@ fn flow_line(
                 )
                 .with("Q_sensible", K::Power, p.sensible_load_w, here("sensible_load"))
                 .with("Q_drying", K::Power, p.drying_load_w, here("drying_load"))
-                .with("P_chillers", K::Power, c, constant("input of the chillers of this arrangement"))
+                .with("P_chillers", K::Power, c, above("P_chillers"))
                 .with(
                     "c_w",
                     K::SpecificHeat,
@@ -1147,9 +1175,10 @@ fn flow_line(
                 .result(K::WaterFlow, value)
                 .source(BALANCE_HEAT),
             );
+            return Some(());
         }
         _ => {
-            return Some(
+            out.push(
                 Line::new("V", "hot water", "(Q_terminals + Q_primary) / (c_w * rho_w * dT)")
                     .with("Q_terminals", K::Power, p.heating_terminals_w, here("heating_terminals"))
                     .with("Q_primary", K::Power, p.heating_primary_w, here("heating_primary_air"))
@@ -1169,14 +1198,16 @@ fn flow_line(
                     .result(K::WaterFlow, value)
                     .source(BALANCE_HEAT),
             );
+            return Some(());
         }
     };
-    Some(
+    out.push(
         Line::new("V", format!("flow, {service}"), "V_loop")
             .with("V_loop", K::WaterFlow, value, flow_of(quantity))
             .result(K::WaterFlow, value)
             .source(Source::new("definition", "flow of its loop")),
-    )
+    );
+    Some(())
 }
 
 fn pipe(cx: Cx<'_>, p: &PipeDesign, arrangement: &str, prefix: &str, key: &str) -> Lines {
@@ -1191,7 +1222,7 @@ fn pipe(cx: Cx<'_>, p: &PipeDesign, arrangement: &str, prefix: &str, key: &str) 
         _ => cx.design.primary_unit.drying_water_c,
     };
     match key {
-        "flow" => out.push(flow_line(cx, &p.service, arrangement, p.flow_m3_per_s, &flow_of)?),
+        "flow" => flow_line(cx, &p.service, arrangement, p.flow_m3_per_s, &flow_of, &mut out)?,
         "inner_diameter" => out.push(
             given(
                 "d",
@@ -1231,8 +1262,14 @@ fn pipe(cx: Cx<'_>, p: &PipeDesign, arrangement: &str, prefix: &str, key: &str) 
             "friction",
             (p.flow_m3_per_s, K::WaterFlow, own("flow")),
             (d, own("inner_diameter")),
-            (liquid::density_kg_per_m3(water_c), constant("density of water at its supply temperature")),
-            (liquid::viscosity_pa_s(water_c), constant("viscosity of water at its supply temperature, Pa s")),
+            (
+                liquid::density_kg_per_m3(water_c),
+                super::coil::water_property("density of water at its supply temperature"),
+            ),
+            (
+                liquid::viscosity_pa_s(water_c),
+                super::coil::water_property("viscosity of water at its supply temperature, Pa s"),
+            ),
             (0.00015 * 0.3048, "roughness of commercial steel, 0.00015 ft (Moody 1944)"),
             p.friction_pa_per_m,
         ),
@@ -1295,12 +1332,31 @@ pub(crate) fn friction(
                 .source(Source::new("Hagen and Poiseuille", "laminar flow")),
         );
     } else {
-        out.push(given_number(
-            "f",
-            "Darcy friction factor between laminar and turbulent",
-            f,
-            constant("straight line in Re from 64/2300 to Colebrook at 4000"),
-        ));
+        let laminar = 64.0 / 2300.0;
+        let top = laminar + (f - laminar) * 1700.0 / (re - 2300.0);
+        out.push(
+            Line::new(
+                "f_4000",
+                "Darcy friction factor where the flow counts as turbulent; the equation returns the factor put in",
+                "(-2 * ln(k / (3.7 * d) + 2.51 / (4000 * f_0 ^ 0.5)) / 2.302585093) ^ (-2)",
+            )
+            .with("k", K::Length, roughness, constant(what))
+            .with("d", K::Length, d, d_o.clone())
+            .with_number("f_0", top, constant("factor found by Newton steps"))
+            .result_number(top)
+            .source(Source::new("Colebrook 1939", "turbulent flow")),
+        );
+        out.push(
+            Line::new(
+                "f",
+                "Darcy friction factor between laminar and turbulent",
+                "64 / 2300 + (Re - 2300) / 1700 * (f_4000 - 64 / 2300)",
+            )
+            .with_number("Re", re, above("Re"))
+            .with_number("f_4000", top, above("f_4000"))
+            .result_number(f)
+            .source(Source::new("common practice, no source", "straight line in the Reynolds number")),
+        );
     }
     out.push(
         Line::new(symbol, meaning, "f / d * rho * v ^ 2 / 2")

@@ -2,10 +2,10 @@
 //!
 //! In winter the room air is taken at the humidity of the primary air, so mixing is a balance of heat alone.
 
+use super::rooms::zero;
 use super::terminals::T;
 use super::{BALANCE_HEAT, GIVEN, STANDARD_FLOW, above, air, coil, constant, given, see};
 use crate::design::CoilSteps;
-use super::rooms::zero;
 use drycoil_air::raw;
 use drycoil_project::{FanArrangement, HeatingCoil};
 use drycoil_units::{QuantityKind as K, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
@@ -47,8 +47,7 @@ impl<'a> Heating<'a> {
     }
 
     fn rho(&self, out: &mut Vec<Line>) -> f64 {
-        let (line, rho) =
-            air::density(self.x.cx, "rho", "dry air that the fan draws", self.room(), self.w());
+        let (line, rho) = air::density(self.x.cx, "rho", "dry air that the fan draws", self.room(), self.w());
         out.push(line);
         rho
     }
@@ -137,7 +136,8 @@ impl<'a> Heating<'a> {
                 )
             };
             let with_primary = series && is(least);
-            let formula = if with_primary { "max(V_p, V_limit * rho / rho_0)" } else { "V_limit * rho / rho_0" };
+            let formula =
+                if with_primary { "max(V_p, V_limit * rho / rho_0)" } else { "V_limit * rho / rho_0" };
             let mut line = Line::new("V_fan", meaning, formula)
                 .with("V_limit", K::ActualAirFlow, limit, origin)
                 .with("rho", K::Density, rho, above("rho"))
@@ -175,8 +175,12 @@ impl<'a> Heating<'a> {
         let flow = K::StandardAirFlow;
         let drawn = self.coil_air();
         let line = match x.m.arrangement {
-            FanArrangement::Series => Line::new("V_drawn", "room air that the fan draws", "max(0, V_fan - V_p)")
-                .with("V_p", flow, t.primary_m3_per_s, x.here("unit_primary_air")),
+            FanArrangement::Series => Line::new(
+                "V_drawn",
+                "room air that the fan draws",
+                "max(0, V_fan - V_p)",
+            )
+            .with("V_p", flow, t.primary_m3_per_s, x.here("unit_primary_air")),
             FanArrangement::Parallel => Line::new("V_drawn", "room air that the fan draws", "V_fan"),
         };
         out.push(
@@ -184,8 +188,12 @@ impl<'a> Heating<'a> {
                 .result(flow, drawn)
                 .source(Source::new("mass balance of air", "terminal")),
         );
-        let (line, m_p) =
-            air::mass_flow("m_p", "the primary air of one unit", t.primary_m3_per_s, x.here("unit_primary_air"));
+        let (line, m_p) = air::mass_flow(
+            "m_p",
+            "the primary air of one unit",
+            t.primary_m3_per_s,
+            x.here("unit_primary_air"),
+        );
         out.push(line);
         let (line, m_s) = air::mass_flow("m_s", "the room air drawn", drawn, above("V_drawn"));
         out.push(line);
@@ -213,8 +221,12 @@ impl<'a> Heating<'a> {
         let (x, t) = (self.x, self.x.t);
         let load = self.load(out);
         let cp = self.cp(out);
-        let (line, m_p) =
-            air::mass_flow("m_p", "the primary air of one unit", t.primary_m3_per_s, x.here("unit_primary_air"));
+        let (line, m_p) = air::mass_flow(
+            "m_p",
+            "the primary air of one unit",
+            t.primary_m3_per_s,
+            x.here("unit_primary_air"),
+        );
         out.push(line);
         let fan = self.fan_power(out);
         let ((room, ro), (primary, po)) = (self.room(), self.primary_c());
@@ -254,7 +266,12 @@ impl<'a> Heating<'a> {
         out.push(
             Line::new("Q_heat", "heating coil load of one unit: all that it makes", "min(Q_need, Q_able)")
                 .with("Q_need", K::Power, need, above("Q_need"))
-                .with("Q_able", K::Power, t.heating_load_w, self.x.catalogue("heater, or the discharge limit"))
+                .with(
+                    "Q_able",
+                    K::Power,
+                    t.heating_load_w,
+                    self.x.catalogue("heater, or the discharge limit"),
+                )
                 .result(K::Power, t.heating_load_w)
                 .source(Source::new("definition", "the smaller governs"))
                 .note("selection takes a heater that is short by up to 0.1 % of the load"),

@@ -15,7 +15,8 @@ use drycoil_working::{Line, Origin, Source};
 
 const DENSITY: &str = "density of standard air, 0.075 lb/ft3";
 const MIXING: Source = Source::new("mixing by mass", "moist air, adiabatic");
-const SETTLED: &str = "plenum air is the warmer the less of it is drawn: flow and temperature are settled together";
+const SETTLED: &str =
+    "plenum air is the warmer the less of it is drawn: flow and temperature are settled together";
 
 /// A terminal unit at the design load or at a part of it.
 #[derive(Clone, Copy)]
@@ -281,7 +282,8 @@ impl<'a> State<'a> {
             rest = rest.with("V_p", flow, x.t.primary_m3_per_s, x.here("unit_primary_air"));
         }
         out.push(
-            rest.result(flow, carried.1 - self.coil_air).source(Source::new("mass balance of air", "terminal")),
+            rest.result(flow, carried.1 - self.coil_air)
+                .source(Source::new("mass balance of air", "terminal")),
         );
         out.push(
             Line::new("V_fan", meaning, "V_fan")
@@ -395,7 +397,9 @@ impl<'a> State<'a> {
                 "q_short",
                 K::Power,
                 short,
-                constant("left unmet at the coldest discharge allowed; selection takes up to 0.1 % of the load"),
+                constant(
+                    "left unmet at the coldest discharge allowed; selection takes up to 0.1 % of the load",
+                ),
             );
         }
         line.formula = formula;
@@ -642,14 +646,7 @@ impl<'a> State<'a> {
     }
 
     /// Primary air and coil air mixed, warmed by the fan, as lines that end in `t_mix`, then what it leaves of the load.
-    fn mixed(
-        &self,
-        out: &mut Vec<Line>,
-        load: &Origin,
-        fan: Origin,
-        duty: Option<Origin>,
-        heat: FanHeat,
-    ) {
+    fn mixed(&self, out: &mut Vec<Line>, load: &Origin, fan: Origin, duty: Option<Origin>, heat: FanHeat) {
         let x = self.x;
         let t = x.t;
         let fan_power = match heat {
@@ -659,20 +656,30 @@ impl<'a> State<'a> {
                 above("P_fan")
             }
         };
-        let (line, m_p) =
-            air::mass_flow("m_p", "the primary air of one unit", t.primary_m3_per_s, x.here("unit_primary_air"));
+        let (line, m_p) = air::mass_flow(
+            "m_p",
+            "the primary air of one unit",
+            t.primary_m3_per_s,
+            x.here("unit_primary_air"),
+        );
         out.push(line);
         let (line, m_s) = air::mass_flow("m_s", "the air through the coil", self.coil_air, above("V_coil"));
         out.push(line);
         let (w_p, w_p_o) = x.supply_w();
         let (t_p, t_p_o) = x.supply_c();
-        let masses = |l: Line| l.with("m_p", K::MassFlow, m_p, above("m_p")).with("m_s", K::MassFlow, m_s, above("m_s"));
+        let masses = |l: Line| {
+            l.with("m_p", K::MassFlow, m_p, above("m_p")).with("m_s", K::MassFlow, m_s, above("m_s"))
+        };
         out.push(
-            masses(Line::new("W_d", "humidity ratio of the discharge", "(m_p * W_p + m_s * W_coil) / (m_p + m_s)"))
-                .with("W_p", K::HumidityRatio, w_p, w_p_o.clone())
-                .with("W_coil", K::HumidityRatio, self.air_w, above("W_coil"))
-                .result(K::HumidityRatio, self.discharge_w)
-                .source(MIXING),
+            masses(Line::new(
+                "W_d",
+                "humidity ratio of the discharge",
+                "(m_p * W_p + m_s * W_coil) / (m_p + m_s)",
+            ))
+            .with("W_p", K::HumidityRatio, w_p, w_p_o.clone())
+            .with("W_coil", K::HumidityRatio, self.air_w, above("W_coil"))
+            .result(K::HumidityRatio, self.discharge_w)
+            .source(MIXING),
         );
         let (h_p, h_s) = (raw::enthalpy_j_per_kg(t_p, w_p), raw::enthalpy_j_per_kg(self.air_c, self.air_w));
         out.push(air::enthalpy("h_p", "enthalpy of the primary air", (t_p, t_p_o), (w_p, w_p_o)));
@@ -705,15 +712,19 @@ impl<'a> State<'a> {
         let h = raw::enthalpy_j_per_kg(self.discharge_c, self.discharge_w);
         out.push(line.result(K::SpecificEnthalpy, h).source(BALANCE_HEAT));
         out.push(
-            Line::new("t_mix", "temperature of the discharge", "t_0 + (h_d - h_0 * W_d) / (c_da + c_v * W_d)")
-                .with("t_0", K::Temperature, 0.0, constant("zero of enthalpy, 0 degC"))
-                .with("h_d", K::SpecificEnthalpy, h, above("h_d"))
-                .with("h_0", K::SpecificEnthalpy, 2_501_000.0, constant("heat of vaporization at 0 degC"))
-                .with("W_d", K::HumidityRatio, self.discharge_w, above("W_d"))
-                .with("c_da", K::SpecificHeat, 1006.0, constant("specific heat of dry air"))
-                .with("c_v", K::SpecificHeat, 1860.0, constant("specific heat of water vapour"))
-                .result(K::Temperature, self.discharge_c)
-                .source(MOIST_AIR),
+            Line::new(
+                "t_mix",
+                "temperature of the discharge",
+                "t_0 + (h_d - h_0 * W_d) / (c_da + c_v * W_d)",
+            )
+            .with("t_0", K::Temperature, 0.0, constant("zero of enthalpy, 0 degC"))
+            .with("h_d", K::SpecificEnthalpy, h, above("h_d"))
+            .with("h_0", K::SpecificEnthalpy, 2_501_000.0, constant("heat of vaporization at 0 degC"))
+            .with("W_d", K::HumidityRatio, self.discharge_w, above("W_d"))
+            .with("c_da", K::SpecificHeat, 1006.0, constant("specific heat of dry air"))
+            .with("c_v", K::SpecificHeat, 1860.0, constant("specific heat of water vapour"))
+            .result(K::Temperature, self.discharge_c)
+            .source(MOIST_AIR),
         );
         let cp = air::cp(out, "c_d", "the discharge", self.discharge_w, above("W_d"));
         let (room, ro) = x.room_c();
@@ -726,12 +737,16 @@ impl<'a> State<'a> {
                 .source(BALANCE_HEAT),
         );
         out.push(
-            Line::new("r", "load less cooling given: negative where cold primary air gives more than the load", "q_load - q_given")
-                .with("q_load", K::Power, self.load_w, load.clone())
-                .with("q_given", K::Power, self.cooling_w, above("q_given"))
-                .result(K::Power, self.load_w - self.cooling_w)
-                .source(BALANCE_HEAT)
-                .note(super::terminals::SOLVED),
+            Line::new(
+                "r",
+                "load less cooling given: negative where cold primary air gives more than the load",
+                "q_load - q_given",
+            )
+            .with("q_load", K::Power, self.load_w, load.clone())
+            .with("q_given", K::Power, self.cooling_w, above("q_given"))
+            .result(K::Power, self.load_w - self.cooling_w)
+            .source(BALANCE_HEAT)
+            .note(super::terminals::SOLVED),
         );
     }
 

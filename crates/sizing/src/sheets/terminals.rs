@@ -1,11 +1,11 @@
 //! Sheets of the terminal schedules.
 
 use super::rooms::{room_load, zero};
+use super::terminal_heating::Heating;
+use super::terminal_states::State;
 use super::{
     BALANCE_HEAT, Cx, GIVEN, Lines, STANDARD_FLOW, SUM, above, air, coil, constant, given, same, see,
 };
-use super::terminal_heating::Heating;
-use super::terminal_states::State;
 use crate::design::{CoilSteps, TerminalDesign, TerminalPartLoad};
 use crate::schedule::load_word;
 use crate::terminals::PLENUM_INFILTRATION;
@@ -20,8 +20,9 @@ const FAN: Source = Source::new(
     "least squares through the catalogue's rating points",
     "power law of an electronically commutated fan",
 );
-pub(super) const SOLVED: &str =
-    "valve and fan are solved together: the valve opens at the least fan air first, then the fan speeds up; the search \
+const CHOSEN: &str =
+    "result of the selection: the first in the order of the catalogue, and the fewest, that does the job with spare";
+pub(super) const SOLVED: &str = "valve and fan are solved together: the valve opens at the least fan air first, then the fan speeds up; the search \
      ends within 0.1 % of the load";
 
 /// A terminal with its model and its place among the rooms.
@@ -173,6 +174,56 @@ impl<'a> T<'a> {
         );
     }
 
+    /// The unit chosen: what it uses of what it has, and why each smaller one failed.
+    fn units(&self, out: &mut Vec<Line>) {
+        let (t, m, s) = (self.t, self.m, &self.t.steps);
+        let flow = K::StandardAirFlow;
+        let n = f64::from(t.units);
+        self.zone_primary(out);
+        let most = m.primary_max.to_m3_per_s();
+        let used = Source::new("definition", "what is used over what there is: at most one");
+        let share = (s.zone_primary_m3_per_s - t.supplementary_m3_per_s) / n / most;
+        let mut line = Line::new("u_primary", "primary air over the most that the dampers pass", "")
+            .with("V_zone", flow, s.zone_primary_m3_per_s, above("V_zone"))
+            .with_number("n", n, constant(CHOSEN))
+            .with("V_most", flow, most, self.catalogue("primary maximum"));
+        line.formula = if t.supplementary_m3_per_s > 0.0 {
+            line = line.with("V_box", flow, t.supplementary_m3_per_s, self.here("supplementary_flow"));
+            "(V_zone - V_box) / n / V_most".into()
+        } else {
+            "V_zone / n / V_most".into()
+        };
+        out.push(line.result_number(share).source(used.clone()));
+        if t.coil_capacity_full_fan_w > 0.0 {
+            out.push(
+                Line::new("u_coil", "duty of the coil over its capacity with valve and fan open", "Q / Q_most")
+                    .with("Q", K::Power, t.coil_duty_w, self.here("coil_duty"))
+                    .with("Q_most", K::Power, t.coil_capacity_full_fan_w, self.here("coil_capacity_full_fan"))
+                    .result_number(t.coil_duty_w / t.coil_capacity_full_fan_w)
+                    .source(used.clone()),
+            );
+        }
+        if let Some(nc) = t.sound_nc {
+            let limit = &self.cx.project.terminals.sound_limit;
+            out.push(
+                Line::new("u_sound", "sound over its limit", "NC / NC_limit")
+                    .with_number("NC", nc, self.here("sound"))
+                    .with_number("NC_limit", limit.value, limit.origin.clone())
+                    .result_number(nc / limit.value)
+                    .source(used),
+            );
+        }
+        let failed: Vec<String> =
+            t.rejected.iter().map(|r| format!("{}: {}", r.model, r.reason)).collect();
+        out.push(super::given_number("n", format!("units of {}", t.model), n, constant(CHOSEN)).note(
+            if failed.is_empty() {
+                format!("{} is the first of the catalogue", t.model)
+            } else {
+                format!("those tried before failed - {}", failed.join("; "))
+            },
+        ));
+    }
+
     /// Facade leakage that enters above the ceiling, as a line `m_leak`.
     fn leak(&self, out: &mut Vec<Line>) {
         let loads = &self.cx.design.loads.rooms;
@@ -182,7 +233,10 @@ impl<'a> T<'a> {
                 "s_plenum",
                 K::Fraction,
                 PLENUM_INFILTRATION,
-                Origin::default_value("height of the plenum over that of the storey", "common practice, no source"),
+                Origin::default_value(
+                    "height of the plenum over that of the storey",
+                    "common practice, no source",
+                ),
             )
             .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
             .with_number("n", f64::from(self.t.units), self.here("units"));
@@ -226,15 +280,7 @@ impl<'a> T<'a> {
             }
             "surface_margin" => design.surface(t.coil_air_leaving_c, t.surface_margin_k, &mut out),
             "coil_air_dew_point" => self.coil_air_dew_point(&mut out),
-            "units" => out.push(
-                super::given_number("n", format!("units of {}", t.model), f64::from(t.units), constant("result of the selection: the first in the order of the catalogue, and the fewest, that does the job"))
-                    .note(if t.rejected.is_empty() {
-                        format!("{} is the smallest unit of the catalogue", t.model)
-                    } else {
-                        let list: Vec<String> = t.rejected.iter().map(|r| format!("{}: {}", r.model, r.reason)).collect();
-                        format!("smaller units failed - {}", list.join("; "))
-                    }),
-            ),
+            "units" => self.units(&mut out),
             "unit_primary_air" => {
                 self.zone_primary(&mut out);
                 out.push(
@@ -525,13 +571,7 @@ impl<'a> T<'a> {
         let c = self.cx.design.conditions.dehumidification.humidity_ratio_kg_per_kg;
         let plenum =
             w + t.steps.plenum_leak_kg_per_s * (c - w).max(0.0) / (t.coil_air_m3_per_s * RHO).max(1e-9);
-        self.plenum(
-            out,
-            "W_plenum",
-            ("W_dp", w),
-            (t.coil_air_m3_per_s, self.here("coil_air_flow")),
-            plenum,
-        );
+        self.plenum(out, "W_plenum", ("W_dp", w), (t.coil_air_m3_per_s, self.here("coil_air_flow")), plenum);
         air::dew_point(
             self.cx,
             out,
@@ -610,23 +650,31 @@ impl<'a> T<'a> {
             out.push(given("t_coil", "air entering the coil, from the room", K::Temperature, room, ro));
         } else {
             out.push(
-                Line::new("V_wide", "air through the coil by the catalogue, for the plenum", "max(V_catalogue - V_p, V_floor)")
-                    .with("V_catalogue", flow, m.fan_max.to_m3_per_s(), self.catalogue("most fan air"))
-                    .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
-                    .with("V_floor", flow, 0.05, constant("floor of this estimate"))
-                    .result(flow, wide)
-                    .source(Source::new("mass balance of air", "terminal")),
+                Line::new(
+                    "V_wide",
+                    "air through the coil by the catalogue, for the plenum",
+                    "max(V_catalogue - V_p, V_floor)",
+                )
+                .with("V_catalogue", flow, m.fan_max.to_m3_per_s(), self.catalogue("most fan air"))
+                .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
+                .with("V_floor", flow, 0.05, constant("floor of this estimate"))
+                .result(flow, wide)
+                .source(Source::new("mass balance of air", "terminal")),
             );
             let cp = air::cp(out, "c_p", "the room air", w_room, above("W_room"));
             out.push(
-                Line::new("t_coil", "air entering the coil, from the plenum", "t_room + q_plenum / (V_wide * rho_0 * c_p)")
-                    .with("t_room", K::Temperature, room, ro)
-                    .with("q_plenum", K::Power, t.plenum_w, self.here("plenum_heat"))
-                    .with("V_wide", flow, wide, above("V_wide"))
-                    .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
-                    .with("c_p", K::SpecificHeat, cp, above("c_p"))
-                    .result(K::Temperature, c.air_entering_c)
-                    .source(BALANCE_HEAT),
+                Line::new(
+                    "t_coil",
+                    "air entering the coil, from the plenum",
+                    "t_room + q_plenum / (V_wide * rho_0 * c_p)",
+                )
+                .with("t_room", K::Temperature, room, ro)
+                .with("q_plenum", K::Power, t.plenum_w, self.here("plenum_heat"))
+                .with("V_wide", flow, wide, above("V_wide"))
+                .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
+                .with("c_p", K::SpecificHeat, cp, above("c_p"))
+                .result(K::Temperature, c.air_entering_c)
+                .source(BALANCE_HEAT),
             );
         }
         if c.humidity_ratio_kg_per_kg == w_room {
@@ -637,7 +685,13 @@ impl<'a> T<'a> {
                     .source(GIVEN),
             );
         } else {
-            self.plenum(out, "W_coil", ("W_room", w_room), (wide, above("V_wide")), c.humidity_ratio_kg_per_kg);
+            self.plenum(
+                out,
+                "W_coil",
+                ("W_room", w_room),
+                (wide, above("V_wide")),
+                c.humidity_ratio_kg_per_kg,
+            );
         }
         let (line, rho) = air::density(
             self.cx,
@@ -655,12 +709,16 @@ impl<'a> T<'a> {
             .with("V_full", K::ActualAirFlow, t.steps.fan_full_m3_per_s, self.catalogue("most fan air"))
             .with("rho", K::Density, rho, above("rho"));
         if carried {
-            line = line
-                .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
-                .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"));
+            line = line.with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air")).with(
+                "rho_0",
+                K::Density,
+                RHO,
+                constant("density of standard air, 0.075 lb/ft3"),
+            );
         }
         out.push(
-            line.result(K::MassFlow, c.dry_air_kg_per_s).source(Source::new("mass balance of air", "terminal")),
+            line.result(K::MassFlow, c.dry_air_kg_per_s)
+                .source(Source::new("mass balance of air", "terminal")),
         );
         coil::duty(
             out,
@@ -854,7 +912,13 @@ impl<'a> T<'a> {
         );
     }
 
-    pub(super) fn close(out: &mut Vec<Line>, symbol: &str, meaning: &str, (from, duty): (&str, f64), value: f64) {
+    pub(super) fn close(
+        out: &mut Vec<Line>,
+        symbol: &str,
+        meaning: &str,
+        (from, duty): (&str, f64),
+        value: f64,
+    ) {
         out.push(
             Line::new(symbol, meaning, from)
                 .with(from, K::Power, duty, above(from))
@@ -926,7 +990,12 @@ impl<'a> T<'a> {
             .with("V_water", K::WaterFlow, t.water_m3_per_s, self.here("water_flow"))
             .with("h_1", K::Time, 3600.0, constant("one hour"))
             .with("V_1", K::Volume, 1.0, constant("one cubic metre"))
-            .with("rho_w", K::Density, rho, coil::water_property("density of water at its entering temperature"))
+            .with(
+                "rho_w",
+                K::Density,
+                rho,
+                coil::water_property("density of water at its entering temperature"),
+            )
             .with("rho_1", K::Density, 1000.0, constant("reference of the coefficient"))
             .with(
                 "p_valve",

@@ -195,7 +195,7 @@ fn whole(cx: Cx<'_>, quantity: &str) -> Lines {
         "face_area" => {
             let p = point("after heating coil")?;
             let at = |q: &str| state(design, "after heating coil", q);
-            let entering = entering(design, &mut out)?;
+            let entering = entering(cx, design, &mut out)?;
             let (line, rho) = air::density(
                 cx,
                 "rho",
@@ -294,10 +294,10 @@ fn larger(
     out.push(line.result(K::Power, value).source(Source::new("definition", "the larger governs")));
 }
 
-fn apparatus(cx: Cx<'_>, c: &PrimaryUnitCase, value: f64, out: &mut Vec<Line>) -> Option<()> {
+pub(crate) fn apparatus(cx: Cx<'_>, c: &PrimaryUnitCase, value: f64, out: &mut Vec<Line>) -> Option<()> {
     let find = |name: &str| c.points.iter().find(|p| p.point == name);
     let (a, b) = (find("after heating coil")?, find("after drying coil")?);
-    let (t1, _) = entering(c, out)?;
+    let (t1, _) = entering(cx, c, out)?;
     if t1 == b.dry_bulb_c {
         out.push(given(
             "t_adp",
@@ -330,14 +330,7 @@ fn apparatus(cx: Cx<'_>, c: &PrimaryUnitCase, value: f64, out: &mut Vec<Line>) -
             .result(K::HumidityRatio, w_adp)
             .source(Source::new("apparatus dew point and bypass", "straight process line")),
         );
-        air::dew_point(
-            cx,
-            out,
-            "t_adp",
-            "apparatus dew point, dehumidification condition",
-            (w_adp, above("W_adp")),
-            value,
-        );
+        air::dew_point(cx, out, "t_adp", "apparatus dew point", (w_adp, above("W_adp")), value);
         return Some(());
     }
     // The leaving air is saturated at the enthalpy of the line's end.
@@ -359,25 +352,26 @@ fn apparatus(cx: Cx<'_>, c: &PrimaryUnitCase, value: f64, out: &mut Vec<Line>) -
         (w2, constant("W_in - (1 - b) (W_in - W_adp)")),
     ));
     out.push(
-        Line::new(
-            "t_adp",
-            "apparatus dew point, dehumidification condition",
-            "t_found - (h_line - h_out) / c",
-        )
-        .with("t_found", K::Temperature, value, constant("the temperature found"))
-        .with("h_line", K::SpecificEnthalpy, h, above("h_line"))
-        .with("h_out", K::SpecificEnthalpy, b.enthalpy_j_per_kg, state(c, "after drying coil", "enthalpy"))
-        .with(
-            "c",
-            K::SpecificHeat,
-            3000.0,
-            constant("slope of the saturation enthalpy, rounded; nothing is left to divide"),
-        )
-        .result(K::Temperature, value)
-        .source(Source::new(
-            "apparatus dew point and bypass",
-            "saturated leaving air at the enthalpy of the line",
-        )),
+        Line::new("t_adp", "apparatus dew point", "t_found - (h_line - h_out) / c")
+            .with("t_found", K::Temperature, value, constant("the temperature found"))
+            .with("h_line", K::SpecificEnthalpy, h, above("h_line"))
+            .with(
+                "h_out",
+                K::SpecificEnthalpy,
+                b.enthalpy_j_per_kg,
+                state(c, "after drying coil", "enthalpy"),
+            )
+            .with(
+                "c",
+                K::SpecificHeat,
+                3000.0,
+                constant("slope of the saturation enthalpy, rounded; nothing is left to divide"),
+            )
+            .result(K::Temperature, value)
+            .source(Source::new(
+                "apparatus dew point and bypass",
+                "saturated leaving air at the enthalpy of the line",
+            )),
     );
     Some(())
 }
@@ -420,7 +414,7 @@ fn transfer_units(cx: Cx<'_>, design: &PrimaryUnitCase, out: &mut Vec<Line>) -> 
         (w_h, above("W_h")),
     ));
     let h_in = raw::enthalpy_j_per_kg(design.coil_entering_c, a.humidity_ratio_kg_per_kg);
-    let at_coil = entering(design, out)?;
+    let at_coil = entering(cx, design, out)?;
     out.push(air::enthalpy(
         "h_in",
         "enthalpy entering the drying coil",
@@ -497,11 +491,12 @@ fn of_case(cx: Cx<'_>, c: &PrimaryUnitCase, quantity: &str) -> Lines {
             }
             let oa = find("outdoor air")?;
             let h_x = raw::enthalpy_j_per_kg(c.after_exchanger_c, c.after_exchanger_humidity_ratio_kg_per_kg);
+            states::exchanged(cx, c, &mut out)?;
             out.push(air::enthalpy(
                 "h_exchanged",
                 "enthalpy behind the exchanger",
-                (c.after_exchanger_c, constant("dry bulb behind the exchanger, before carry-over joins")),
-                (c.after_exchanger_humidity_ratio_kg_per_kg, constant("humidity ratio behind the exchanger")),
+                (c.after_exchanger_c, above("t_exchanged")),
+                (c.after_exchanger_humidity_ratio_kg_per_kg, above("W_exchanged")),
             ));
             out.push(
                 Line::new(
@@ -509,12 +504,7 @@ fn of_case(cx: Cx<'_>, c: &PrimaryUnitCase, quantity: &str) -> Lines {
                     "heat that the outdoor air exchanges with the exhaust",
                     "abs(m_out * (h_out - h_exchanged))",
                 )
-                .with(
-                    "m_out",
-                    K::MassFlow,
-                    c.outdoor_kg_per_s,
-                    constant("outdoor air: the unit's air less carry-over"),
-                )
+                .with("m_out", K::MassFlow, c.outdoor_kg_per_s, above("m_out"))
                 .with("h_out", K::SpecificEnthalpy, oa.enthalpy_j_per_kg, at("outdoor air", "enthalpy"))
                 .with("h_exchanged", K::SpecificEnthalpy, h_x, above("h_exchanged"))
                 .result(K::Power, c.recovered_w)
@@ -537,7 +527,7 @@ fn of_case(cx: Cx<'_>, c: &PrimaryUnitCase, quantity: &str) -> Lines {
                     "the coil is idle in this condition",
                 ));
             }
-            let (t_in, t_origin) = entering(c, &mut out)?;
+            let (t_in, t_origin) = entering(cx, c, &mut out)?;
             let m = mass(&mut out);
             match quantity {
                 "coil_total" => {
@@ -642,37 +632,15 @@ fn of_case(cx: Cx<'_>, c: &PrimaryUnitCase, quantity: &str) -> Lines {
             c.preheat_w,
             constant("the recovery is turned down instead of preheating"),
         )),
-        "heating" => {
-            let reheat = c.reheat_w - c.heating_w;
-            out.push(
-                Line::new("q_heat", "heating coil and reheat", "q_coil + q_reheat")
-                    .with(
-                        "q_coil",
-                        K::Power,
-                        c.heating_w,
-                        constant(
-                            "heat with which the discharge reaches its lowest temperature; zero while drying",
-                        ),
-                    )
-                    .with(
-                        "q_reheat",
-                        K::Power,
-                        reheat,
-                        constant(
-                            "heat with which the dried air reaches its set temperature; zero without reheat",
-                        ),
-                    )
-                    .result(K::Power, c.reheat_w)
-                    .source(SUM),
-            );
-        }
+        "heating" => heating(cx, c, &mut out)?,
         "supply_fan_power" => {
             let p = find("after reheat")?;
+            let m = mass(&mut out);
             fan(
                 cx,
                 "P_supply",
                 "supply fan power",
-                (through * RHO, constant("dry air through the unit")),
+                (m, above("m")),
                 (
                     (p.dry_bulb_c, at("after reheat", "dry_bulb")),
                     (p.humidity_ratio_kg_per_kg, at("after reheat", "humidity_ratio")),
@@ -695,28 +663,20 @@ fn of_case(cx: Cx<'_>, c: &PrimaryUnitCase, quantity: &str) -> Lines {
             let p = find("exhaust after recovery")?;
             let design = a.exhaust_fan_pressure.value.to_pascals();
             let m_design = through * RHO;
+            states::flows(cx, c, &mut out);
             out.push(
-                Line::new(
-                    "p_fan",
-                    "pressure of the exhaust fan at its flow",
-                    "p_design * (m_exhaust / m_design) ^ 2",
-                )
-                .with("p_design", K::PressureDifference, design, a.exhaust_fan_pressure.origin.clone())
-                .with(
-                    "m_exhaust",
-                    K::MassFlow,
-                    c.exhaust_leaving_kg_per_s,
-                    constant("exhaust leaving, carry-over taken off"),
-                )
-                .with("m_design", K::MassFlow, m_design, constant("dry air through the unit"))
-                .result(K::PressureDifference, c.exhaust_fan_pa)
-                .source(Source::new("square law of turbulent flow", "from the design flow")),
+                Line::new("p_fan", "pressure of the exhaust fan at its flow", "p_design * (m_ex / m) ^ 2")
+                    .with("p_design", K::PressureDifference, design, a.exhaust_fan_pressure.origin.clone())
+                    .with("m_ex", K::MassFlow, c.exhaust_leaving_kg_per_s, above("m_ex"))
+                    .with("m", K::MassFlow, m_design, above("m"))
+                    .result(K::PressureDifference, c.exhaust_fan_pa)
+                    .source(Source::new("square law of turbulent flow", "from the design flow")),
             );
             fan(
                 cx,
                 "P_exhaust",
                 "exhaust fan power",
-                (c.exhaust_leaving_kg_per_s, constant("exhaust leaving, carry-over taken off")),
+                (c.exhaust_leaving_kg_per_s, above("m_ex")),
                 (
                     (p.dry_bulb_c, at("exhaust after recovery", "dry_bulb")),
                     (p.humidity_ratio_kg_per_kg, at("exhaust after recovery", "humidity_ratio")),
@@ -774,8 +734,48 @@ fn of_case(cx: Cx<'_>, c: &PrimaryUnitCase, quantity: &str) -> Lines {
     Some(out)
 }
 
+/// Heating coil and reheat of a case.
+fn heating(cx: Cx<'_>, c: &PrimaryUnitCase, out: &mut Vec<Line>) -> Option<()> {
+    let find = |name: &str| c.points.iter().find(|p| p.point == name);
+    let at = |point: &str, q: &str| state(c, point, q);
+    let through = find("outdoor air")?.standard_m3_per_s;
+    let mut parts = Vec::new();
+    let rise = |out: &mut Vec<Line>, symbol: &str, meaning: &str, from: &str, to: &str, value: f64| {
+        let (a, b) = (find(from)?, find(to)?);
+        let cp = air::cp(out, "c_p", "the air", a.humidity_ratio_kg_per_kg, at(from, "humidity_ratio"));
+        let (line, m) =
+            air::mass_flow("m", "the air through the unit", through, at("outdoor air", "standard_flow"));
+        out.push(line);
+        let mut formula = String::from("m * c_p * (t_after - t_before)");
+        let mut line = Line::new(symbol, meaning, "")
+            .with("m", K::MassFlow, m, above("m"))
+            .with("c_p", K::SpecificHeat, cp, above("c_p"))
+            .with("t_after", K::Temperature, b.dry_bulb_c, at(to, "dry_bulb"))
+            .with("t_before", K::Temperature, a.dry_bulb_c, at(from, "dry_bulb"));
+        if to == "after reheat" && c.wrap_around_w > 0.0 {
+            states::wrap_around(cx, c, out)?;
+            formula.push_str(" - q_wrap");
+            line = line.with("q_wrap", K::Power, c.wrap_around_w, above("q_wrap"));
+        }
+        line.formula = formula;
+        out.push(line.result(K::Power, value).source(BALANCE_HEAT));
+        Some(())
+    };
+    if c.heating_w > 0.0 {
+        rise(out, "q_coil", "heating coil", "after recovery", "after heating coil", c.heating_w)?;
+        parts.push(("q_coil".to_owned(), c.heating_w, above("q_coil")));
+    }
+    let reheat = c.reheat_w - c.heating_w;
+    if reheat > 0.0 {
+        rise(out, "q_reheat", "reheat", "after drying coil", "after reheat", reheat)?;
+        parts.push(("q_reheat".to_owned(), reheat, above("q_reheat")));
+    }
+    out.push(super::sum_line("q_heat", "heating coil and reheat", K::Power, c.reheat_w, parts));
+    Some(())
+}
+
 /// Temperature entering the drying coil: behind the heating coil, less the heat of a wrap-around.
-pub(crate) fn entering(c: &PrimaryUnitCase, out: &mut Vec<Line>) -> Option<(f64, Origin)> {
+pub(crate) fn entering(cx: Cx<'_>, c: &PrimaryUnitCase, out: &mut Vec<Line>) -> Option<(f64, Origin)> {
     let p = c.points.iter().find(|p| p.point == "after heating coil")?;
     let origin = state(c, "after heating coil", "dry_bulb");
     if c.coil_entering_c == p.dry_bulb_c {
@@ -783,6 +783,7 @@ pub(crate) fn entering(c: &PrimaryUnitCase, out: &mut Vec<Line>) -> Option<(f64,
     }
     let w = (p.humidity_ratio_kg_per_kg, state(c, "after heating coil", "humidity_ratio"));
     let cp = air::cp(out, "c_in", "the air before the drying coil", w.0, w.1);
+    states::wrap_around(cx, c, out)?;
     out.push(
         Line::new(
             "t_in",
@@ -790,12 +791,7 @@ pub(crate) fn entering(c: &PrimaryUnitCase, out: &mut Vec<Line>) -> Option<(f64,
             "t - q_wrap / (V * rho_0 * c_in)",
         )
         .with("t", K::Temperature, p.dry_bulb_c, origin)
-        .with(
-            "q_wrap",
-            K::Power,
-            c.wrap_around_w,
-            constant("heat carried around the drying coil, solved together with it"),
-        )
+        .with("q_wrap", K::Power, c.wrap_around_w, above("q_wrap"))
         .with("V", K::StandardAirFlow, p.standard_m3_per_s, state(c, "after heating coil", "standard_flow"))
         .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
         .with("c_in", K::SpecificHeat, cp, above("c_in"))
