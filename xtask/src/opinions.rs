@@ -43,7 +43,14 @@ pub const OPINIONS: &[Opinion] = &[
     states("moist_coil.py", &["moist_coil", "120", "6"]),
     states("tower.py", &["tower", "1500", "7"]),
     Opinion { script: "weather_sums.py", package: "drycoil-year", example: "weather_sums", arguments: &[] },
+    Opinion {
+        script: "structured_text.py",
+        package: "drycoil-sequence",
+        example: "structured_text",
+        arguments: &[],
+    },
     Opinion { script: "room_week.py", package: "drycoil-rooms", example: "dump_room", arguments: &[] },
+    Opinion { script: "room_year.py", package: "drycoil-year", example: "room_year", arguments: &[] },
 ];
 
 /// What the scripts share; not a comparison itself.

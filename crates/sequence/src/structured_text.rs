@@ -24,9 +24,10 @@ pub(crate) fn camel(name: &str) -> String {
         .collect()
 }
 
-/// A stage as enumerated value.
+/// A stage as enumerated value. The name of its region makes it one of its kind, so that it needs no type before it,
+/// which not every compiler reads.
 fn stage_value(region: &str, stage: &str) -> String {
-    format!("{}#{}_{}", camel(region), region, stage)
+    format!("{region}_{stage}")
 }
 
 fn real(value: f64) -> String {
@@ -134,7 +135,7 @@ impl Writer<'_> {
         for (_, region) in &regions {
             self.line(0, "TYPE");
             let stages: Vec<String> =
-                region.stages.iter().map(|s| format!("{}_{}", region.name, s.name)).collect();
+                region.stages.iter().map(|s| stage_value(region.name, s.name)).collect();
             self.line(1, &format!("{} : ({});", camel(region.name), stages.join(", ")));
             self.line(0, "END_TYPE");
             self.line(0, "");

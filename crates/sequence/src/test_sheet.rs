@@ -196,7 +196,7 @@ pub fn trial_zone(setup: &Setup) -> usize {
 
 /// Cases for every setup, of which the installed controls are tested by setting inputs: a humid start, a rise in one
 /// zone, a full room, a rise in all, wet primary air, a stuck valve, a drifted sensor, failed sensors, a power dip, life
-/// safety and smoke control.
+/// safety and smoke control. Names are those of the cases of the excursion simulation where both have one.
 ///
 /// Each begins with a start-up in a dry building and ends there again. Levels and times follow from the parameters, so
 /// that each stage is reached whatever its delay. What concerns one zone is tried on [`trial_zone`].
@@ -284,7 +284,7 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
             Vec::new(),
         ),
         case(
-            "propped-door",
+            "door-open",
             "The dew point of one zone rises",
             None,
             vec![
@@ -309,7 +309,7 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
             ],
         ),
         case(
-            "full-room",
+            "meeting-full",
             "A full room: alarm and release without a shut valve",
             None,
             vec![phase(
@@ -322,7 +322,7 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
             )],
         ),
         case(
-            "all-rooms",
+            "humid-front",
             "The dew point of all zones rises",
             None,
             vec![phase(
@@ -350,7 +350,7 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
             )],
         ),
         case(
-            "stuck-valve",
+            "valve-stuck",
             "A coil valve sticks open: the wet switch trips",
             None,
             vec![phase(
@@ -363,7 +363,7 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
             )],
         ),
         case(
-            "drifted-sensor",
+            "sensor-drifts-low",
             "A dew-point sensor drifts low",
             None,
             vec![phase(
@@ -374,7 +374,33 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
             )],
         ),
         case(
-            "failed-sensors",
+            "sensor-drifts-high",
+            "A dew-point sensor drifts high: its coil is shut, the building is not warmed",
+            None,
+            vec![phase(
+                format!("raise the dew-point reading of zone {id} far above those of its neighbours"),
+                minutes(&[p.suspect_delay, p.notice_delay, p.more_air_delay, p.shut_delay]),
+                building,
+                one(room(risk.max(dry + p.suspect_difference.to_kelvin() + 1.0))),
+            )],
+        ),
+        case(
+            "water-cold",
+            "The sensible water comes too cold",
+            None,
+            vec![phase(
+                "let the sensible-water reading fall to the dew point of the rooms".to_owned(),
+                minutes(&[p.shut_delay]),
+                BuildingInputs {
+                    water_temperature_c: (dry + p.shut_margin.to_kelvin() - 0.3)
+                        .max(p.water_sensor_low.to_celsius()),
+                    ..building
+                },
+                all(room(dry)),
+            )],
+        ),
+        case(
+            "sensor-failed",
             "All dew-point sensors fail",
             None,
             vec![phase(

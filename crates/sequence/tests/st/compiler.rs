@@ -511,7 +511,7 @@ impl Parser {
             }
             self.expect(":")?;
             let mut body = Vec::new();
-            // A label begins with a typed value; anything else is a statement.
+            // A label is a value with or without its type, before a colon or comma; anything else is a statement.
             while !self.peek_word("else") && !self.peek_word("end_case") && !self.label_ahead() {
                 if self.sign(";") {
                     continue;
@@ -525,7 +525,7 @@ impl Parser {
 
     fn label_ahead(&self) -> bool {
         matches!(self.tokens.get(self.at), Some((Token::Integer(_), _)))
-            || matches!(self.tokens.get(self.at + 1), Some((Token::Sign("#"), _)))
+            || matches!(self.tokens.get(self.at + 1), Some((Token::Sign("#" | ":" | ","), _)))
     }
 
     fn call(&mut self, place: Place, block: usize) -> Out<Statement> {
@@ -706,6 +706,23 @@ impl Parser {
             }
             Some((Token::Sign("("), _)) => self.function(),
             _ => {
+                // An enumerated value may stand without its type where no other enumeration has it.
+                if let Some((Token::Word(name), _)) = self.tokens.get(self.at) {
+                    let mut found =
+                        self.unit.enums.iter().enumerate().filter_map(|(k, values)| {
+                            Some((k, values.iter().position(|value| value == name)?))
+                        });
+                    match (found.next(), found.next()) {
+                        (Some((k, v)), None) => {
+                            self.at += 1;
+                            return Ok((Node::Constant(Scalar::Enum(k, v)), Type::Enum(k)));
+                        }
+                        (Some(_), Some(_)) => {
+                            return self.fail("a value of two enumerations without its type");
+                        }
+                        _ => {}
+                    }
+                }
                 let (place, of, _) = self.place()?;
                 Ok((Node::Read(place), of))
             }
