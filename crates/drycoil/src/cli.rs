@@ -6,9 +6,10 @@ use drycoil_units::{Quantity, UnitSystem};
 use std::num::NonZeroUsize;
 
 use crate::commands::{
-    air::AirArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs, man::ManArgs,
-    new::NewArgs, open::OpenArgs, papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs, size::SizeArgs,
-    sweep::SweepArgs, units::UnitsArgs, weather::WeatherArgs, working::WorkingArgs, year::YearArgs,
+    air::AirArgs, changes::ChangesArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs,
+    man::ManArgs, new::NewArgs, open::OpenArgs, papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs,
+    sequence::SequenceArgs, size::SizeArgs, sweep::SweepArgs, units::UnitsArgs, weather::WeatherArgs,
+    working::WorkingArgs, year::YearArgs,
 };
 
 /// Designs decoupled air conditioning and proves that its coils stay dry.
@@ -58,7 +59,13 @@ pub struct Global {
     )]
     pub fail_on: Level,
     /// Number of threads; without it, as many as the machine runs at once
-    #[arg(long, global = true, value_name = "N", help_heading = "Options of every command")]
+    #[arg(
+        long,
+        global = true,
+        value_name = "N",
+        value_parser = threads,
+        help_heading = "Options of every command"
+    )]
     pub threads: Option<NonZeroUsize>,
     /// Colour on a terminal
     #[arg(
@@ -140,6 +147,10 @@ pub enum Command {
     Sweep(SweepArgs),
     /// Issue the documents: design basis, room sheets, schedules, calculation book, owner's page
     Papers(PapersArgs),
+    /// Hand over the dew-point sequence: written sequence, point list, Structured Text, test sheet
+    Sequence(SequenceArgs),
+    /// What changed between two revisions: inputs, scheduled numbers, and which input leads to which number
+    Changes(ChangesArgs),
     /// Show how a scheduled number was computed
     Working(WorkingArgs),
     /// The page of a finding, or the list of all
@@ -164,6 +175,17 @@ pub fn command() -> clap::Command {
 /// Reads an argument such as `75 degF`; for `#[arg(value_parser = quantity::<Temperature>)]`.
 pub fn quantity<Q: Quantity>(text: &str) -> Result<Q, String> {
     Q::parse(text).map_err(|error| format!("{error}; {}", error.hint()))
+}
+
+/// Most threads that may be asked for: far above any machine, and below what a system refuses to start.
+const MOST_THREADS: usize = 1024;
+
+/// A number of threads.
+fn threads(text: &str) -> Result<NonZeroUsize, String> {
+    text.parse()
+        .ok()
+        .filter(|n: &NonZeroUsize| n.get() <= MOST_THREADS)
+        .ok_or_else(|| format!("a whole number from 1 to {MOST_THREADS} is needed"))
 }
 
 #[cfg(test)]
@@ -191,5 +213,14 @@ mod tests {
         assert!(quantity::<Temperature>("75 degF").is_ok());
         let error = quantity::<Temperature>("75").unwrap_err();
         assert!(error.contains("has no unit") && error.contains("degF"), "{error}");
+    }
+
+    #[test]
+    fn threads_are_bounded() {
+        assert_eq!(threads("2").unwrap().get(), 2);
+        assert_eq!(threads("1024").unwrap().get(), MOST_THREADS);
+        for text in ["0", "-1", "1025", "99999999999", "1e400", ""] {
+            assert!(threads(text).is_err(), "{text}");
+        }
     }
 }

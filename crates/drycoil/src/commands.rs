@@ -1,6 +1,7 @@
 //! One module per command.
 
 pub mod air;
+pub mod changes;
 pub mod check;
 pub mod completions;
 pub mod explain;
@@ -10,6 +11,7 @@ pub mod open;
 pub mod papers;
 pub mod proofs;
 pub mod schema;
+pub mod sequence;
 pub mod size;
 pub mod sweep;
 pub mod units;
@@ -32,6 +34,8 @@ pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
         Command::Year(args) => year::run(args, context),
         Command::Sweep(args) => sweep::run(args, context),
         Command::Papers(args) => papers::run(args, context),
+        Command::Sequence(args) => sequence::run(args, context),
+        Command::Changes(args) => changes::run(args, context),
         Command::Working(args) => working::run(args, context),
         Command::Explain(args) => explain::run(args, context),
         Command::Proofs(args) => proofs::run(args, context),

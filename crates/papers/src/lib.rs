@@ -3,7 +3,7 @@
 //! Papers print what the design holds: a cell of a schedule holds the full value, and only its number format rounds.
 //!
 //! [`papers`] gives the documents as HTML that is whole in itself and ready for print: [`Issue`] is what they are made of.
-//! [`schedules_xlsx`] gives the schedules as a workbook.
+//! [`schedules_xlsx`] gives the schedules as a workbook. [`sequence_papers`] and [`points_xlsx`] hand over the controls.
 //!
 //! ```no_run
 //! use drycoil_papers::schedules_xlsx;
@@ -19,6 +19,7 @@
 
 mod basis;
 mod book;
+mod changes;
 mod issue;
 mod numbers;
 mod owner;
@@ -26,14 +27,20 @@ pub mod pictures;
 mod register;
 mod room_sheets;
 mod schedules;
+mod sequence;
 mod set;
 mod shell;
 mod table;
 mod workbook;
 
+pub use changes::changes_paper;
 pub use issue::{AppliedDefault, Issue, Links, PaperFile, PaperSize};
 pub use numbers::{Numbers, grouped};
 pub use owner::{OwnerSection, owner_sections};
 pub use rust_xlsxwriter::XlsxError;
+pub use sequence::{
+    HandOver, POINT_COLUMNS, ZoneAir, point_cells, point_kind_word, points_xlsx, sequence_markdown,
+    sequence_papers,
+};
 pub use set::papers;
 pub use workbook::{schedules_xlsx, shown_number};

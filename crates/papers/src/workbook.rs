@@ -42,7 +42,7 @@ pub fn schedules_xlsx(
     book.save_to_buffer()
 }
 
-fn heading() -> Format {
+pub(crate) fn heading() -> Format {
     Format::new().set_bold().set_text_wrap().set_align(FormatAlign::Top).set_border_bottom(FormatBorder::Thin)
 }
 
@@ -62,7 +62,7 @@ fn title(column: &Column, system: UnitSystem) -> String {
     if unit.is_empty() { column.title.to_owned() } else { format!("{}\n[{unit}]", column.title) }
 }
 
-fn width(texts: impl Iterator<Item = usize>) -> f64 {
+pub(crate) fn width(texts: impl Iterator<Item = usize>) -> f64 {
     (texts.max().unwrap_or(0) as f64 + 2.0).clamp(WIDTH.0, WIDTH.1)
 }
 
@@ -144,7 +144,7 @@ fn upright(sheet: &mut Worksheet, schedule: &Schedule, system: UnitSystem) -> Re
     Ok(())
 }
 
-fn print_setup(sheet: &mut Worksheet, title: &str) -> Result<(), XlsxError> {
+pub(crate) fn print_setup(sheet: &mut Worksheet, title: &str) -> Result<(), XlsxError> {
     sheet.set_landscape().set_print_fit_to_pages(1, 0);
     sheet.set_header(format!("&L{title}"));
     sheet.set_footer("&LDesign aid for a licensed engineer; see the sheet About&R&P of &N");
@@ -264,7 +264,7 @@ fn list_findings(sheet: &mut Worksheet, findings: &[Finding]) -> Result<(), Xlsx
     print_setup(sheet, "Findings")
 }
 
-fn about(sheet: &mut Worksheet, document: &ResultDocument<'_>) -> Result<(), XlsxError> {
+pub(crate) fn about(sheet: &mut Worksheet, document: &ResultDocument<'_>) -> Result<(), XlsxError> {
     sheet.set_name("About")?;
     let bold = Format::new().set_bold();
     let wrap = Format::new().set_text_wrap().set_align(FormatAlign::Top);

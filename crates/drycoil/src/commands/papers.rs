@@ -59,7 +59,7 @@ impl From<PaperWord> for PaperSize {
 }
 
 /// The weather in words.
-fn weather_words(job: &Job) -> String {
+pub(crate) fn weather_words(job: &Job) -> String {
     let year = &job.weather.year;
     format!(
         "{} ({}), station {}, {} hours",
@@ -70,7 +70,8 @@ fn weather_words(job: &Job) -> String {
     )
 }
 
-fn defaults(job: &Job) -> Vec<AppliedDefault> {
+/// The defaults that applied.
+pub(crate) fn applied_defaults(job: &Job) -> Vec<AppliedDefault> {
     job.loaded
         .defaults
         .iter()
@@ -119,7 +120,7 @@ pub fn run(args: &PapersArgs, context: &mut Context) -> Result<Exit, Failure> {
     };
 
     let document = ResultDocument::new(project, &design, &list, crate::VERSION);
-    let defaults = defaults(&job);
+    let defaults = applied_defaults(&job);
     let weather = weather_words(&job);
     let default_paper = if system == UnitSystem::Ip { PaperSize::Letter } else { PaperSize::A4 };
     let issue = Issue {

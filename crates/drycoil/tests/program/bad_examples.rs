@@ -42,6 +42,17 @@ const RESULTS_SHOWN_ELSEWHERE: &[(&str, &str)] = &[
     ("YR-011", "crates/year/tests/results.rs"),
     ("YR-012", "crates/year/tests/results.rs"),
     ("YR-014", "crates/year/tests/results.rs"),
+    // Findings of the sequence, which is not written here.
+    // Findings of excursions; this test sizes only.
+    ("EX-001", "crates/drycoil/tests/program/excursion.rs"),
+    ("EX-002", "crates/drycoil/tests/program/excursion.rs"),
+    ("EX-003", "crates/control/tests/excursion.rs, phys_heat_and_water_close_in_every_room"),
+    ("SQ-007", "crates/drycoil/tests/program/sequence.rs"),
+    ("SQ-008", "crates/drycoil/tests/program/sequence.rs"),
+    ("SQ-009", "crates/drycoil/tests/program/sequence.rs"),
+    ("SQ-010", "crates/drycoil/tests/program/sequence.rs"),
+    ("SQ-011", "crates/drycoil/tests/program/sequence.rs"),
+    ("SQ-012", "crates/drycoil/tests/program/sequence.rs"),
     ("YR-013", "crates/drycoil/tests/program/year.rs, an_interrupted_sweep_goes_on_and_a_bad_point_is_named"),
 ];
 
@@ -142,6 +153,10 @@ fn every_example_gives_its_findings_at_their_places() {
         compared += 1;
         let files = FolderFiles::open(&path).expect("the folder can be read");
         let findings = match job::read(&files) {
+            // Settings of the sequence meet the design before they can contradict it.
+            Ok(job) if open.iter().any(|e| e.id.starts_with("SQ-")) => {
+                [job.notes(), sequence_of(&job).expect_err(&name)].concat()
+            }
             Ok(job) => job.notes(),
             Err(findings) => findings,
         };
@@ -187,13 +202,29 @@ fn every_input_finding_has_an_example_and_every_id_exists() {
     }
 }
 
+/// What the sequence says of a job with its design.
+fn sequence_of(job: &job::Job) -> Result<Vec<Finding>, Vec<Finding>> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let design =
+        drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool).map_err(|e| e.findings)?;
+    drycoil_control::settings::sequence_settings(&job.loaded.project, &design)
+        .map(|settings| settings.findings)
+}
+
 /// Findings of the design, or of why there is none.
 fn result_of(path: &Path) -> Vec<Finding> {
     let files = FolderFiles::open(path).expect("the folder can be read");
     let job = job::read(&files).unwrap_or_else(|f| panic!("{}: {f:#?}", path.display()));
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
     match drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool) {
-        Ok(design) => design.findings,
+        Ok(design) => {
+            // Settings that nobody wrote go with every design that has a terminal.
+            if !design.terminals.is_empty() {
+                let settings = drycoil_control::settings::sequence_settings(&job.loaded.project, &design);
+                settings.unwrap_or_else(|f| panic!("{}: {f:#?}", path.display()));
+            }
+            design.findings
+        }
         Err(error) => error.findings,
     }
 }

@@ -3,6 +3,7 @@
 
 mod air;
 mod bad_examples;
+mod changes;
 mod cli;
 mod findings;
 mod headline;
@@ -12,9 +13,11 @@ mod pages;
 mod papers;
 mod proofs;
 mod results;
+mod sequence;
 mod sheets;
 mod size;
 mod support;
+mod sweeps;
 mod weather;
 mod working;
 mod year;
