@@ -240,7 +240,7 @@ fn odd_texts_are_refused_at_their_place() {
     let long = format!("id,floor,kind,floor_area [ft2]\n{},1,meeting,400\n", "a".repeat(40_000));
     let old_line_ends = ONE_ROOM.replace('\n', "\r");
     for (rooms, id, place, told) in [
-        (long.as_str(), "PF-008", "rooms.csv:2:1, row 1, `id`", "up to 1000 characters"),
+        (long.as_str(), "PF-008", "rooms.csv:2, row 1, `id`", "up to 1000 characters"),
         (old_line_ends.as_str(), "PF-013", "rooms.csv:1:1", "line ends of Windows"),
         (
             "id;floor;kind;floor_area [m2]\n101;1;meeting;1.039,5\n",

@@ -193,7 +193,7 @@ fn every_number_with_reheat_and_hot_water_can_be_worked_out() {
         (
             "[primary_air]\nreheat = \"heat-recovery\"\nrecovery = \"none\"\n\
              [terminals]\nheating = \"hot-water\"\ncoil_air = \"plenum\"\nplenum_share = \"30 %\"\n",
-            ["q_reheat", "m_leak"],
+            ["q_reheat", "Q_need"],
         ),
     ] {
         let (job, design) = of_two_rooms(lines);

@@ -258,7 +258,11 @@ fn references(parts: &BTreeMap<String, Vec<u8>>) -> Result<(), Problem> {
     Ok(())
 }
 
-fn each_tag(content: Option<&Vec<u8>>, tags: &[&str], mut look: impl FnMut(&quick_xml::events::BytesStart<'_>)) {
+fn each_tag(
+    content: Option<&Vec<u8>>,
+    tags: &[&str],
+    mut look: impl FnMut(&quick_xml::events::BytesStart<'_>),
+) {
     use quick_xml::events::Event;
     let Some(content) = content else { return };
     let mut reader = quick_xml::Reader::from_reader(content.as_slice());

@@ -20,8 +20,7 @@ const FAN: Source = Source::new(
     "least squares through the catalogue's rating points",
     "power law of an electronically commutated fan",
 );
-const CHOSEN: &str =
-    "result of the selection: the first in the order of the catalogue, and the fewest, that does the job with spare";
+const CHOSEN: &str = "selected: the first in the order of the catalogue, and the fewest, that does the job";
 pub(super) const SOLVED: &str = "valve and fan are solved together: the valve opens at the least fan air first, then the fan speeds up; the search \
      ends within 0.1 % of the load";
 
@@ -196,11 +195,15 @@ impl<'a> T<'a> {
         out.push(line.result_number(share).source(used.clone()));
         if t.coil_capacity_full_fan_w > 0.0 {
             out.push(
-                Line::new("u_coil", "duty of the coil over its capacity with valve and fan open", "Q / Q_most")
-                    .with("Q", K::Power, t.coil_duty_w, self.here("coil_duty"))
-                    .with("Q_most", K::Power, t.coil_capacity_full_fan_w, self.here("coil_capacity_full_fan"))
-                    .result_number(t.coil_duty_w / t.coil_capacity_full_fan_w)
-                    .source(used.clone()),
+                Line::new(
+                    "u_coil",
+                    "duty of the coil over its capacity with valve and fan open",
+                    "Q / Q_most",
+                )
+                .with("Q", K::Power, t.coil_duty_w, self.here("coil_duty"))
+                .with("Q_most", K::Power, t.coil_capacity_full_fan_w, self.here("coil_capacity_full_fan"))
+                .result_number(t.coil_duty_w / t.coil_capacity_full_fan_w)
+                .source(used.clone()),
             );
         }
         if let Some(nc) = t.sound_nc {
@@ -213,8 +216,7 @@ impl<'a> T<'a> {
                     .source(used),
             );
         }
-        let failed: Vec<String> =
-            t.rejected.iter().map(|r| format!("{}: {}", r.model, r.reason)).collect();
+        let failed: Vec<String> = t.rejected.iter().map(|r| format!("{}: {}", r.model, r.reason)).collect();
         out.push(super::given_number("n", format!("units of {}", t.model), n, constant(CHOSEN)).note(
             if failed.is_empty() {
                 format!("{} is the first of the catalogue", t.model)
@@ -267,13 +269,27 @@ impl<'a> T<'a> {
         let heating = Heating::of(*self);
         let idle = "the terminal does not heat at design";
         match quantity {
-            "dew_point_margin" => out.push(self.margin("margin", "dew-point margin: entering water minus dew point of the coil air", t.water_margin_k)),
+            "dew_point_margin" => out.push(self.margin(
+                "margin",
+                "dew-point margin: entering water minus dew point of the coil air",
+                t.water_margin_k,
+            )),
             "required_margin" => {
                 let c = &cx.project.criteria;
                 out.push(
                     Line::new("margin_required", "margin that should be kept", "e_sensor + b_water")
-                        .with("e_sensor", K::TemperatureDifference, c.sensor_error.value.si(), c.sensor_error.origin.clone())
-                        .with("b_water", K::TemperatureDifference, c.water_control_band.value.si(), c.water_control_band.origin.clone())
+                        .with(
+                            "e_sensor",
+                            K::TemperatureDifference,
+                            c.sensor_error.value.si(),
+                            c.sensor_error.origin.clone(),
+                        )
+                        .with(
+                            "b_water",
+                            K::TemperatureDifference,
+                            c.water_control_band.value.si(),
+                            c.water_control_band.origin.clone(),
+                        )
                         .result(K::TemperatureDifference, t.required_margin_k)
                         .source(SUM),
                 );
@@ -298,10 +314,22 @@ impl<'a> T<'a> {
                         )),
                 );
             }
-            "unit_primary_minimum" => out.push(given("V_min", "least controllable primary air", flow, t.primary_min_m3_per_s, self.catalogue("primary minimum"))),
+            "unit_primary_minimum" => out.push(given(
+                "V_min",
+                "least controllable primary air",
+                flow,
+                t.primary_min_m3_per_s,
+                self.catalogue("primary minimum"),
+            )),
             "supplementary_flow" => {
                 if t.supplementary_m3_per_s == 0.0 {
-                    return Some(zero("V_box", "supplementary primary air", flow, 0.0, "the damper of the unit carries all primary air"));
+                    return Some(zero(
+                        "V_box",
+                        "supplementary primary air",
+                        flow,
+                        0.0,
+                        "the damper of the unit carries all primary air",
+                    ));
                 }
                 self.zone_primary(&mut out);
                 out.push(
@@ -318,14 +346,27 @@ impl<'a> T<'a> {
                     .iter()
                     .filter(|a| a.primary.to_m3_per_s() >= t.primary_m3_per_s * (1.0 - 1e-9))
                     .min_by(|a, b| a.primary.to_m3_per_s().total_cmp(&b.primary.to_m3_per_s()))
-                    .or_else(|| m.inlet.iter().max_by(|a, b| a.primary.to_m3_per_s().total_cmp(&b.primary.to_m3_per_s())))?;
+                    .or_else(|| {
+                        m.inlet
+                            .iter()
+                            .max_by(|a, b| a.primary.to_m3_per_s().total_cmp(&b.primary.to_m3_per_s()))
+                    })?;
                 out.push(
-                    Line::new("p_inlet", "pressure needed at the primary inlet", "p_rated * (V_p / V_rated) ^ 2")
-                        .with("p_rated", K::PressureDifference, point.inlet_pressure.to_pascals(), self.catalogue("inlet rating"))
-                        .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
-                        .with("V_rated", flow, point.primary.to_m3_per_s(), self.catalogue("inlet rating"))
-                        .result(K::PressureDifference, t.inlet_pressure_pa)
-                        .source(Source::new("square law of turbulent flow", "from the rating point")),
+                    Line::new(
+                        "p_inlet",
+                        "pressure needed at the primary inlet",
+                        "p_rated * (V_p / V_rated) ^ 2",
+                    )
+                    .with(
+                        "p_rated",
+                        K::PressureDifference,
+                        point.inlet_pressure.to_pascals(),
+                        self.catalogue("inlet rating"),
+                    )
+                    .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
+                    .with("V_rated", flow, point.primary.to_m3_per_s(), self.catalogue("inlet rating"))
+                    .result(K::PressureDifference, t.inlet_pressure_pa)
+                    .source(Source::new("square law of turbulent flow", "from the rating point")),
                 );
             }
             "fan_flow" => design.fan_flow(&mut out),
@@ -333,7 +374,9 @@ impl<'a> T<'a> {
                 Some(h) => h.fan_flow(&mut out),
                 None => return Some(zero("V_fan", "fan air in heating", flow, t.fan_heating_m3_per_s, idle)),
             },
-            "fan_power" => design.fan_power("P_fan", "fan power at the cooling design", t.fan_power_w, &mut out),
+            "fan_power" => {
+                design.fan_power("P_fan", "fan power at the cooling design", t.fan_power_w, &mut out)
+            }
             "fan_power_half" => {
                 let fan = 0.5 * t.fan_m3_per_s;
                 out.push(
@@ -343,12 +386,34 @@ impl<'a> T<'a> {
                         .source(Source::new("definition", "half")),
                 );
                 let rho = self.duct_density(&mut out);
-                self.fan_power("P_half", "fan power at half the fan air", (fan, above("V_half")), rho, t.fan_power_half_w, &mut out);
+                self.fan_power(
+                    "P_half",
+                    "fan power at half the fan air",
+                    (fan, above("V_half")),
+                    rho,
+                    t.fan_power_half_w,
+                    &mut out,
+                );
             }
-            "constant_speed_power" => out.push(given("P_constant", "power of a fan that always runs at its most air", K::Power, t.constant_speed_power_w, self.catalogue("fan ratings, least squares at most air"))),
+            "constant_speed_power" => out.push(given(
+                "P_constant",
+                "power of a fan that always runs at its most air",
+                K::Power,
+                t.constant_speed_power_w,
+                self.catalogue("fan ratings, least squares at most air"),
+            )),
             "unit_sensible_load" => self.sensible(&mut out),
             "primary_cooling" => self.primary_cooling(&mut out),
-            "fan_heat" => return Some(same("q_fan", "heat of the fan: all its power", K::Power, t.fan_heat_w, &t.zone, "fan_power")),
+            "fan_heat" => {
+                return Some(same(
+                    "q_fan",
+                    "heat of the fan: all its power",
+                    K::Power,
+                    t.fan_heat_w,
+                    &t.zone,
+                    "fan_power",
+                ));
+            }
             "plenum_heat" => self.plenum_heat(&mut out),
             "discharge_temperature" => design.discharge(&mut out),
             "heating_discharge_temperature" => heating?.discharge(&mut out),
@@ -358,38 +423,88 @@ impl<'a> T<'a> {
             },
             "heating_capacity" => match heating {
                 Some(h) => h.capacity(&mut out),
-                None => return Some(zero("Q_able", "heating coil capacity", K::Power, t.heating_capacity_w, idle)),
+                None => {
+                    return Some(zero(
+                        "Q_able",
+                        "heating coil capacity",
+                        K::Power,
+                        t.heating_capacity_w,
+                        idle,
+                    ));
+                }
             },
             "heating_water_flow" => match (heating, &s.heating_coil) {
                 (Some(h), Some(c)) => h.water_flow(c, &mut out),
-                _ => return Some(zero("V_water", "hot water", K::WaterFlow, t.heating_water_m3_per_s, "no hot-water coil runs")),
+                _ => {
+                    return Some(zero(
+                        "V_water",
+                        "hot water",
+                        K::WaterFlow,
+                        t.heating_water_m3_per_s,
+                        "no hot-water coil runs",
+                    ));
+                }
             },
             "sound" => self.sound(&mut out)?,
             "coil_duty" => design.coil_duty(&mut out),
             "coil_capacity" => match &s.coil_open {
                 Some(c) => {
                     design.open(c, &mut out);
-                    Self::close(&mut out, "Q_most", "coil capacity with the valve open at the design fan air", ("Q_coil", c.duty_w), t.coil_capacity_w);
+                    Self::close(
+                        &mut out,
+                        "Q_most",
+                        "coil capacity with the valve open at the design fan air",
+                        ("Q_coil", c.duty_w),
+                        t.coil_capacity_w,
+                    );
                 }
-                None => return Some(zero("Q_most", "coil capacity", K::Power, t.coil_capacity_w, "no air passes the coil")),
+                None => {
+                    return Some(zero(
+                        "Q_most",
+                        "coil capacity",
+                        K::Power,
+                        t.coil_capacity_w,
+                        "no air passes the coil",
+                    ));
+                }
             },
             "coil_capacity_full_fan" => match &s.coil_full {
                 Some(c) => {
                     self.everything_open(c, &mut out);
-                    Self::close(&mut out, "Q_most", "coil capacity with valve and fan open", ("Q_coil", c.duty_w), t.coil_capacity_full_fan_w);
+                    Self::close(
+                        &mut out,
+                        "Q_most",
+                        "coil capacity with valve and fan open",
+                        ("Q_coil", c.duty_w),
+                        t.coil_capacity_full_fan_w,
+                    );
                 }
-                None => return Some(zero("Q_most", "coil capacity", K::Power, t.coil_capacity_full_fan_w, "no air passes the coil")),
+                None => {
+                    return Some(zero(
+                        "Q_most",
+                        "coil capacity",
+                        K::Power,
+                        t.coil_capacity_full_fan_w,
+                        "no air passes the coil",
+                    ));
+                }
             },
             "coil_air_flow" => out.push(match m.arrangement {
-                FanArrangement::Series => Line::new("V_coil", "air through the coil: fan air less primary air", "max(0, V_fan - V_p)")
-                    .with("V_fan", flow, t.fan_m3_per_s, self.here("fan_flow"))
-                    .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
-                    .result(flow, t.coil_air_m3_per_s)
-                    .source(Source::new("mass balance of air", "fan in series")),
-                FanArrangement::Parallel => Line::new("V_coil", "air through the coil: the fan moves nothing else", "V_fan")
-                    .with("V_fan", flow, t.fan_m3_per_s, self.here("fan_flow"))
-                    .result(flow, t.coil_air_m3_per_s)
-                    .source(Source::new("mass balance of air", "fan in parallel")),
+                FanArrangement::Series => Line::new(
+                    "V_coil",
+                    "air through the coil: fan air less primary air",
+                    "max(0, V_fan - V_p)",
+                )
+                .with("V_fan", flow, t.fan_m3_per_s, self.here("fan_flow"))
+                .with("V_p", flow, t.primary_m3_per_s, self.here("unit_primary_air"))
+                .result(flow, t.coil_air_m3_per_s)
+                .source(Source::new("mass balance of air", "fan in series")),
+                FanArrangement::Parallel => {
+                    Line::new("V_coil", "air through the coil: the fan moves nothing else", "V_fan")
+                        .with("V_fan", flow, t.fan_m3_per_s, self.here("fan_flow"))
+                        .result(flow, t.coil_air_m3_per_s)
+                        .source(Source::new("mass balance of air", "fan in parallel"))
+                }
             }),
             "coil_air_entering" => {
                 let (room, origin) = self.room_c();
@@ -398,29 +513,50 @@ impl<'a> T<'a> {
                     let w = self.room_w(&mut out);
                     let cp = air::cp(&mut out, "c_p", "the room air", w, above("W_room"));
                     out.push(
-                        Line::new("t_coil", "air entering the coil, from the plenum", "t_room + q_plenum / (V_coil * rho_0 * c_p)")
-                            .with("t_room", K::Temperature, room, origin)
-                            .with("q_plenum", K::Power, t.plenum_w, self.here("plenum_heat"))
-                            .with("V_coil", flow, t.coil_air_m3_per_s, self.here("coil_air_flow"))
-                            .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
-                            .with("c_p", K::SpecificHeat, cp, above("c_p"))
-                            .result(K::Temperature, t.coil_air_entering_c)
-                            .source(BALANCE_HEAT),
+                        Line::new(
+                            "t_coil",
+                            "air entering the coil, from the plenum",
+                            "t_room + q_plenum / (V_coil * rho_0 * c_p)",
+                        )
+                        .with("t_room", K::Temperature, room, origin)
+                        .with("q_plenum", K::Power, t.plenum_w, self.here("plenum_heat"))
+                        .with("V_coil", flow, t.coil_air_m3_per_s, self.here("coil_air_flow"))
+                        .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
+                        .with("c_p", K::SpecificHeat, cp, above("c_p"))
+                        .result(K::Temperature, t.coil_air_entering_c)
+                        .source(BALANCE_HEAT),
                     );
                 } else {
-                    out.push(given("t_coil", "air entering the coil, from the room", K::Temperature, t.coil_air_entering_c, origin));
+                    out.push(given(
+                        "t_coil",
+                        "air entering the coil, from the room",
+                        K::Temperature,
+                        t.coil_air_entering_c,
+                        origin,
+                    ));
                 }
             }
             "coil_air_leaving" => {
                 let w = self.coil_w(&mut out);
                 let cp = air::cp(&mut out, "c_p", "the coil air", w, above("W_coil"));
                 if s.coil.is_none() {
-                    return Some(vec![given("t_leaving", "air behind the coil, whose valve is shut: as it was drawn", K::Temperature, t.coil_air_leaving_c, self.here("coil_air_entering"))]);
+                    return Some(vec![given(
+                        "t_leaving",
+                        "air behind the coil, whose valve is shut: as it was drawn",
+                        K::Temperature,
+                        t.coil_air_leaving_c,
+                        self.here("coil_air_entering"),
+                    )]);
                 }
                 if t.coil_air_m3_per_s > 0.0 {
                     out.push(
                         Line::new("t_leaving", "air leaving the coil", "t_coil - Q / (V_coil * rho_0 * c_p)")
-                            .with("t_coil", K::Temperature, t.coil_air_entering_c, self.here("coil_air_entering"))
+                            .with(
+                                "t_coil",
+                                K::Temperature,
+                                t.coil_air_entering_c,
+                                self.here("coil_air_entering"),
+                            )
                             .with("Q", K::Power, t.coil_duty_w, self.here("coil_duty"))
                             .with("V_coil", flow, t.coil_air_m3_per_s, self.here("coil_air_flow"))
                             .with("rho_0", K::Density, RHO, constant("density of standard air, 0.075 lb/ft3"))
@@ -429,7 +565,14 @@ impl<'a> T<'a> {
                             .source(BALANCE_HEAT),
                     );
                 } else {
-                    return Some(same("t_leaving", "no air passes the coil", K::Temperature, t.coil_air_leaving_c, &t.zone, "coil_air_entering"));
+                    return Some(same(
+                        "t_leaving",
+                        "no air passes the coil",
+                        K::Temperature,
+                        t.coil_air_leaving_c,
+                        &t.zone,
+                        "coil_air_entering",
+                    ));
                 }
             }
             "face_velocity" => {
@@ -444,21 +587,52 @@ impl<'a> T<'a> {
                         .source(STANDARD_FLOW),
                 );
             }
-            "water_entering" => return Some(same("t_water", "water entering", K::Temperature, t.water_entering_c, "dew point", "sensible_water")),
+            "water_entering" => {
+                return Some(same(
+                    "t_water",
+                    "water entering",
+                    K::Temperature,
+                    t.water_entering_c,
+                    "dew point",
+                    "sensible_water",
+                ));
+            }
             "water_leaving" => match &s.coil {
                 Some(c) => {
                     design.water_leaving(c, t.water_leaving_c, &mut out);
                 }
-                None => return Some(same("t_leaving", "the valve is shut", K::Temperature, t.water_leaving_c, &t.zone, "water_entering")),
+                None => {
+                    return Some(same(
+                        "t_leaving",
+                        "the valve is shut",
+                        K::Temperature,
+                        t.water_leaving_c,
+                        &t.zone,
+                        "water_entering",
+                    ));
+                }
             },
             "water_flow" => design.water_flow(t.water_m3_per_s, &mut out),
             "water_velocity" => match &s.coil {
                 Some(c) => design.velocity(c, t.water_velocity_m_per_s, &mut out),
-                None => return Some(zero("v_water", "water velocity", K::Velocity, t.water_velocity_m_per_s, "the valve is shut at design")),
+                None => {
+                    return Some(zero(
+                        "v_water",
+                        "water velocity",
+                        K::Velocity,
+                        t.water_velocity_m_per_s,
+                        "the valve is shut at design",
+                    ));
+                }
             },
             "water_drop" => out.push(
                 Line::new("p_coil", "water pressure drop of the coil", "p_rated * (V_water / V_rated) ^ 2")
-                    .with("p_rated", K::PressureDifference, m.water_drop.to_pascals(), self.catalogue("water pressure drop"))
+                    .with(
+                        "p_rated",
+                        K::PressureDifference,
+                        m.water_drop.to_pascals(),
+                        self.catalogue("water pressure drop"),
+                    )
                     .with("V_water", K::WaterFlow, t.water_m3_per_s, self.here("water_flow"))
                     .with("V_rated", K::WaterFlow, m.water_max.si(), self.catalogue("most water"))
                     .result(K::PressureDifference, t.water_drop_pa)
@@ -467,8 +641,17 @@ impl<'a> T<'a> {
             "valve_kv" => self.valve(&mut out),
             "valve_authority" => self.authority(&mut out),
             "coil_fit_residual" => out.push(
-                given("r", "largest difference of the fitted coil from its rating points, over the rated duty", K::Fraction, t.coil_fit_residual, self.catalogue("rating points of the coil"))
-                    .source(Source::new("least squares", "air-side and water-side resistance fitted to the rating points")),
+                given(
+                    "r",
+                    "largest difference of the fitted coil from its rating points, over the rated duty",
+                    K::Fraction,
+                    t.coil_fit_residual,
+                    self.catalogue("rating points of the coil"),
+                )
+                .source(Source::new(
+                    "least squares",
+                    "air-side and water-side resistance fitted to the rating points",
+                )),
             ),
             _ => return None,
         }
