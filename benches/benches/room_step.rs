@@ -222,7 +222,7 @@ fn run(count: usize, steps: usize) -> Result<(), RoomError> {
                 let (unit, per_unit) = o.model.unit();
                 let c = control(unit, per_unit, &free, &g, &gt, &o.ideal);
                 let heat = std::array::from_fn(|l| c.air_flow_w[l] + c.heating_w[l] - c.cooling_w[l]);
-                o.response.take(&o.model, &heat);
+                o.response.take(&heat);
                 o.w = moisture(&o.w, &flow, &water, &o.step_per_kg).end;
                 sum += c.air_c[0] + o.w[0];
             }

@@ -19,12 +19,87 @@
 
 use crate::error::{RoomError, within};
 use crate::reduction::ReducedRoom;
+use std::ops::{Add, BitAnd, BitOr, Div, Mul, Neg, Sub};
 
 /// Lanes of a block in the year loop.
 pub const LANES: usize = 8;
 
 /// One number per room of a block.
 pub type Lanes<const L: usize> = [f64; L];
+
+/// What steps of rooms are computed in: one number, or several side by side, each lane on its own. The same code with
+/// either gives the same bits: the operations are those of the processor, in the order written.
+pub trait Number:
+    Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> + Div<Output = Self> + Neg<Output = Self>
+{
+    /// Yes or no by lane.
+    type Mask: Copy + BitAnd<Output = Self::Mask> + BitOr<Output = Self::Mask>;
+    /// Lanes side by side.
+    const WIDTH: usize;
+    /// The same number in all lanes.
+    #[must_use]
+    fn all(self, x: f64) -> Self;
+    /// Lanes of a block from `part * WIDTH` on.
+    #[must_use]
+    fn of<const L: usize>(self, from: &Lanes<L>, part: usize) -> Self;
+    /// Writes them.
+    fn put<const L: usize>(self, to: &mut Lanes<L>, part: usize);
+    /// Where this is above another.
+    fn above(self, other: Self) -> Self::Mask;
+    /// One or the other by lane.
+    #[must_use]
+    fn choose(mask: Self::Mask, yes: Self, no: Self) -> Self;
+    /// Whether any lane says yes.
+    fn any(mask: Self::Mask) -> bool;
+    /// Two to the power that stands in the last bits of a number.
+    #[must_use]
+    fn two_to_last_bits(self) -> Self;
+    /// The larger by lane, `other` when they cannot be compared.
+    #[inline(always)]
+    #[must_use]
+    fn larger(self, other: Self) -> Self {
+        Self::choose(self.above(other), self, other)
+    }
+    /// The smaller by lane, `other` when they cannot be compared.
+    #[inline(always)]
+    #[must_use]
+    fn smaller(self, other: Self) -> Self {
+        Self::choose(other.above(self), self, other)
+    }
+}
+
+impl Number for f64 {
+    type Mask = bool;
+    const WIDTH: usize = 1;
+    #[inline(always)]
+    fn all(self, x: f64) -> Self {
+        x
+    }
+    #[inline(always)]
+    fn of<const L: usize>(self, from: &Lanes<L>, part: usize) -> Self {
+        from[part]
+    }
+    #[inline(always)]
+    fn put<const L: usize>(self, to: &mut Lanes<L>, part: usize) {
+        to[part] = self;
+    }
+    #[inline(always)]
+    fn above(self, other: Self) -> bool {
+        self > other
+    }
+    #[inline(always)]
+    fn choose(mask: bool, yes: Self, no: Self) -> Self {
+        if mask { yes } else { no }
+    }
+    #[inline(always)]
+    fn any(mask: bool) -> bool {
+        mask
+    }
+    #[inline(always)]
+    fn two_to_last_bits(self) -> Self {
+        f64::from_bits(self.to_bits().wrapping_add(1023) << 52)
+    }
+}
 
 /// The factors of a block of rooms. Channels: the first moves with every step (outdoor air), those between it and the
 /// last are held for several steps (sun, gains), the last is heat to the air.
@@ -197,8 +272,21 @@ impl<const L: usize> Drive<L> {
     ///
     /// # Errors
     /// A wrong count.
-    #[inline(always)]
     pub fn hold(&mut self, model: &BlockModel<L>, values: &[Lanes<L>]) -> Result<(), RoomError> {
+        self.hold_by(0.0, model, values)
+    }
+
+    /// [`Self::hold`] by numbers of this kind.
+    ///
+    /// # Errors
+    /// A wrong count.
+    #[inline(always)]
+    pub fn hold_by<N: Number>(
+        &mut self,
+        kind: N,
+        model: &BlockModel<L>,
+        values: &[Lanes<L>],
+    ) -> Result<(), RoomError> {
         if values.len() != model.held {
             return Err(RoomError::WrongLength {
                 what: "held channels of a block of rooms",
@@ -206,41 +294,42 @@ impl<const L: usize> Drive<L> {
                 needed: model.held,
             });
         }
-        let mut direct = model.offset;
-        self.held_lags.fill([0.0; L]);
-        for (c, u) in values.iter().enumerate() {
-            for l in 0..L {
-                direct[l] += model.direct_held[c][l] * u[l];
-            }
-            let factors = &model.held_lags[c * model.order..(c + 1) * model.order];
-            for (sum, f) in self.held_lags.iter_mut().zip(factors) {
-                for l in 0..L {
-                    sum[l] += f[l] * u[l];
+        for at in 0..L / N::WIDTH {
+            let mut direct = kind.of(&model.offset, at);
+            for (c, u) in values.iter().enumerate() {
+                let u = kind.of(u, at);
+                direct = direct + kind.of(&model.direct_held[c], at) * u;
+                let factors = &model.held_lags[c * model.order..(c + 1) * model.order];
+                for (sum, f) in self.held_lags.iter_mut().zip(factors) {
+                    let before = if c == 0 { kind.all(0.0) } else { kind.of(sum, at) };
+                    (before + kind.of(f, at) * u).put(sum, at);
                 }
             }
+            direct.put(&mut self.held_direct, at);
         }
-        self.held_direct = direct;
         Ok(())
     }
 
     /// One step; the part of the air temperature at its end that weather and gains make, degC.
-    #[inline(always)]
     pub fn step(&mut self, model: &BlockModel<L>, moving: f64) -> Lanes<L> {
-        let mut free = self.held_direct;
-        for l in 0..L {
-            free[l] += model.direct_moving[l] * moving;
-        }
-        for ((lag, held), [decay, f]) in self.lags.iter_mut().zip(&self.held_lags).zip(&model.moving) {
-            let mut x = *lag;
-            for l in 0..L {
-                free[l] += x[l];
-            }
-            for l in 0..L {
-                x[l] = x[l] * decay[l] + (held[l] + f[l] * moving);
-            }
-            *lag = x;
-        }
+        let mut free = [0.0; L];
+        self.step_by(0.0, model, moving, &mut free);
         free
+    }
+
+    /// [`Self::step`] by numbers of this kind.
+    #[inline(always)]
+    pub fn step_by<N: Number>(&mut self, kind: N, model: &BlockModel<L>, moving: f64, free_c: &mut Lanes<L>) {
+        let moving = kind.all(moving);
+        for at in 0..L / N::WIDTH {
+            let mut free = kind.of(&self.held_direct, at) + kind.of(&model.direct_moving, at) * moving;
+            for ((lag, held), [decay, f]) in self.lags.iter_mut().zip(&self.held_lags).zip(&model.moving) {
+                let x = kind.of(lag, at);
+                free = free + x;
+                (x * kind.of(decay, at) + (kind.of(held, at) + kind.of(f, at) * moving)).put(lag, at);
+            }
+            free.put(free_c, at);
+        }
     }
 
     /// Lags of one room (zeros above its own order).
@@ -252,7 +341,8 @@ impl<const L: usize> Drive<L> {
 /// The answer of a block to heat given to its air.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Response<const L: usize> {
-    lags: Vec<Lanes<L>>,
+    /// Per lag: itself, decay, response to heat, beside one another in memory.
+    lags: Vec<[Lanes<L>; 3]>,
     /// Of all lags.
     sum: Lanes<L>,
 }
@@ -263,65 +353,58 @@ impl<const L: usize> Response<L> {
         let mut lags = Vec::with_capacity(model.order);
         let mut sum = [0.0; L];
         for [decay, f] in &model.air {
-            let lag = std::array::from_fn(|l| f[l] * heat_w[l] / (1.0 - decay[l]));
+            let lag: Lanes<L> = std::array::from_fn(|l| f[l] * heat_w[l] / (1.0 - decay[l]));
             for l in 0..L {
                 sum[l] += lag[l];
             }
-            lags.push(lag);
+            lags.push([lag, *decay, *f]);
         }
         Self { lags, sum }
     }
 
     /// `drive` (see [`Drive::step`]) plus what heat of earlier steps adds: the air temperature without any heat in this
     /// step, degC.
-    #[inline(always)]
     pub fn free_c(&self, drive: &Lanes<L>) -> Lanes<L> {
-        let mut free = *drive;
-        for l in 0..L {
-            free[l] += self.sum[l];
-        }
-        free
+        std::array::from_fn(|l| self.free_by(drive[l], l))
+    }
+
+    /// [`Self::free_c`] for the lanes of a part of the block.
+    #[inline(always)]
+    pub fn free_by<N: Number>(&self, drive: N, part: usize) -> N {
+        drive + drive.of(&self.sum, part)
     }
 
     /// Takes the heat of this step, W.
-    #[inline(always)]
-    pub fn take(&mut self, model: &BlockModel<L>, heat_w: &Lanes<L>) {
-        let mut sum = [0.0; L];
-        for (lag, [decay, f]) in self.lags.iter_mut().zip(&model.air) {
-            let mut x = *lag;
-            for l in 0..L {
-                x[l] = x[l] * decay[l] + f[l] * heat_w[l];
-            }
-            for l in 0..L {
-                sum[l] += x[l];
-            }
-            *lag = x;
+    pub fn take(&mut self, heat_w: &Lanes<L>) {
+        for (l, heat) in heat_w.iter().enumerate() {
+            self.take_by(*heat, l);
         }
-        self.sum = sum;
+    }
+
+    /// [`Self::take`] for the lanes of a part of the block.
+    #[inline(always)]
+    pub fn take_by<N: Number>(&mut self, heat_w: N, part: usize) {
+        let mut sum = heat_w.all(0.0);
+        for [lag, decay, f] in &mut self.lags {
+            let x = heat_w.of(lag, part) * heat_w.of(decay, part) + heat_w.of(f, part) * heat_w;
+            sum = sum + x;
+            x.put(lag, part);
+        }
+        sum.put(&mut self.sum, part);
     }
 
     /// Lags of one room (zeros above its own order).
     pub fn lags(&self, lane: usize) -> Vec<f64> {
-        self.lags.iter().map(|x| x[lane]).collect()
+        self.lags.iter().map(|[x, ..]| x[lane]).collect()
     }
 
     /// Refuses a state that is not finite.
     pub fn check(&self) -> Result<(), RoomError> {
-        for lane in self.lags.iter().flatten() {
+        for lane in self.lags.iter().flat_map(|[x, ..]| x) {
             within("lag of a reduced room", *lane, -1e9, 1e9, "K")?;
         }
         Ok(())
     }
-}
-
-#[inline(always)]
-fn larger(a: f64, b: f64) -> f64 {
-    if a > b { a } else { b }
-}
-
-#[inline(always)]
-fn smaller(a: f64, b: f64) -> f64 {
-    if a < b { a } else { b }
 }
 
 /// What rules the air temperature of a block in a step.
@@ -356,12 +439,62 @@ pub struct Controlled<const L: usize> {
     pub air_flow_w: Lanes<L>,
 }
 
+/// [`Ideal`] in numbers of a kind.
+#[derive(Debug, Clone, Copy)]
+pub struct Ruling<N> {
+    /// Heating set point, degC; minus infinity when there is none.
+    pub heating_set_c: N,
+    /// Cooling set point, degC; plus infinity when there is none.
+    pub cooling_set_c: N,
+    /// Largest heating, W.
+    pub heating_capacity_w: N,
+    /// Share of the heating asked that is given, 0 to 1.
+    pub heating_share: N,
+    /// Cooling of the open coil per K of room air above `coil_c`, W/K; 0 or more.
+    pub coil_w_per_k: N,
+    /// Temperature against which the coil works, degC.
+    pub coil_c: N,
+    /// Share of the cooling asked that is given, 0 to 1.
+    pub cooling_share: N,
+}
+
+/// [`Controlled`] in numbers of a kind.
+#[derive(Debug, Clone, Copy)]
+pub struct Ruled<N> {
+    /// Air temperature at the end of the step, degC.
+    pub air_c: N,
+    /// Heating, W, 0 or more.
+    pub heating_w: N,
+    /// Cooling by the coil, W, 0 or more.
+    pub cooling_w: N,
+    /// Heat of air flows, W.
+    pub air_flow_w: N,
+}
+
+/// [`control`] in numbers of a kind.
+#[inline(always)]
+pub fn control_by<N: Number>(unit: N, per_unit: N, free_c: N, g: N, gt: N, ideal: &Ruling<N>) -> Ruled<N> {
+    let one = unit.all(1.0);
+    let damped = one + unit * g;
+    let start = free_c + unit * gt;
+    let over = one / damped;
+    let idle = start * over;
+    let by_coil = unit * ideal.coil_w_per_k;
+    let wide = (start + by_coil * ideal.coil_c) / (damped + by_coil);
+    let lowest = idle.smaller(ideal.cooling_set_c.larger(wide));
+    let fall = ideal.cooling_share * (idle - lowest);
+    let highest = idle + unit * ideal.heating_capacity_w * over;
+    let rise = ideal.heating_share * (idle.larger(ideal.heating_set_c.smaller(highest)) - idle);
+    let t = idle + (rise - fall);
+    let per_k = damped * per_unit;
+    Ruled { air_c: t, heating_w: rise * per_k, cooling_w: fall * per_k, air_flow_w: gt - g * t }
+}
+
 /// Ideal control within the step: the air meets its set point at the end of the step when capacities allow.
 ///
 /// `free_c` without any heat, `g` the conductance of all air flows, `gt` their heat at 0 degC, other heat included. The
 /// coil's capacity follows the air temperature within the step: when it is not enough, the coil acts as one more
 /// conductance.
-#[inline(always)]
 pub fn control<const L: usize>(
     unit: &Lanes<L>,
     per_unit: &Lanes<L>,
@@ -370,30 +503,23 @@ pub fn control<const L: usize>(
     gt: &Lanes<L>,
     ideal: &Ideal<L>,
 ) -> Controlled<L> {
-    let (mut idle, mut damped, mut over) = ([0.0; L], [0.0; L], [0.0; L]);
-    let mut wide = [0.0; L];
+    let zero = [0.0; L];
+    let mut out = Controlled { air_c: zero, heating_w: zero, cooling_w: zero, air_flow_w: zero };
     for l in 0..L {
-        damped[l] = 1.0 + unit[l] * g[l];
-        let start = free_c[l] + unit[l] * gt[l];
-        over[l] = 1.0 / damped[l];
-        idle[l] = start * over[l];
-        let by_coil = unit[l] * ideal.coil_w_per_k[l];
-        wide[l] = (start + by_coil * ideal.coil_c[l]) / (damped[l] + by_coil);
+        let ruling = Ruling {
+            heating_set_c: ideal.heating_set_c[l],
+            cooling_set_c: ideal.cooling_set_c[l],
+            heating_capacity_w: ideal.heating_capacity_w[l],
+            heating_share: ideal.heating_share,
+            coil_w_per_k: ideal.coil_w_per_k[l],
+            coil_c: ideal.coil_c[l],
+            cooling_share: ideal.cooling_share,
+        };
+        let r = control_by(unit[l], per_unit[l], free_c[l], g[l], gt[l], &ruling);
+        (out.air_c[l], out.heating_w[l]) = (r.air_c, r.heating_w);
+        (out.cooling_w[l], out.air_flow_w[l]) = (r.cooling_w, r.air_flow_w);
     }
-    let (mut t, mut heating, mut cooling, mut flows) = ([0.0; L], [0.0; L], [0.0; L], [0.0; L]);
-    for l in 0..L {
-        let lowest = smaller(idle[l], larger(ideal.cooling_set_c[l], wide[l]));
-        let fall = ideal.cooling_share * (idle[l] - lowest);
-        let highest = idle[l] + unit[l] * ideal.heating_capacity_w[l] * over[l];
-        let rise =
-            ideal.heating_share * (larger(idle[l], smaller(ideal.heating_set_c[l], highest)) - idle[l]);
-        t[l] = idle[l] + (rise - fall);
-        let per_k = damped[l] * per_unit[l];
-        cooling[l] = fall * per_k;
-        heating[l] = rise * per_k;
-        flows[l] = gt[l] - g[l] * t[l];
-    }
-    Controlled { air_c: t, heating_w: heating, cooling_w: cooling, air_flow_w: flows }
+    out
 }
 
 /// The exact step of humidity with constant flows.
@@ -407,25 +533,26 @@ pub struct Humid<const L: usize> {
 
 /// Exact step of the humidity ratio: `flow` of all air that enters (kg/s of dry air), `water` that it brings and that is
 /// released (kg/s), `step_per_kg` the step over the effective dry-air mass (s/kg).
-#[inline(always)]
 pub fn moisture<const L: usize>(
     start: &Lanes<L>,
     flow: &Lanes<L>,
     water: &Lanes<L>,
     step_per_kg: &Lanes<L>,
 ) -> Humid<L> {
-    let mut z = [0.0; L];
-    for l in 0..L {
-        z[l] = flow[l] * step_per_kg[l];
-    }
-    let (phi1, phi2) = exponential_means(&z);
     let (mut end, mut mean) = ([0.0; L], [0.0; L]);
     for l in 0..L {
-        let driven = water[l] * step_per_kg[l];
-        end[l] = start[l] + (driven - z[l] * start[l]) * phi1[l];
-        mean[l] = start[l] * phi1[l] + driven * phi2[l];
+        (end[l], mean[l]) = moisture_by(start[l], flow[l], water[l], step_per_kg[l]);
     }
     Humid { end, mean }
+}
+
+/// [`moisture`] in numbers of a kind: humidity ratio at the end, and its mean.
+#[inline(always)]
+pub fn moisture_by<N: Number>(start: N, flow: N, water: N, step_per_kg: N) -> (N, N) {
+    let z = flow * step_per_kg;
+    let (phi1, phi2) = exponential_means(z);
+    let driven = water * step_per_kg;
+    (start + (driven - z * start) * phi1, start * phi1 + driven * phi2)
 }
 
 /// `(1 - e^-z)/z` and `(1 - (1 - e^-z)/z)/z` for z of 0 or more, without branches.
@@ -433,41 +560,43 @@ pub fn moisture<const L: usize>(
 /// `e^x - 1` by a Taylor polynomial of degree 13 on half an octave to each side and a power of two; both exact to
 /// about 1e-15 (relative to the sum in which they stand).
 #[inline(always)]
-fn exponential_means<const L: usize>(z: &Lanes<L>) -> (Lanes<L>, Lanes<L>) {
+fn exponential_means<N: Number>(z: N) -> (N, N) {
     const MAGIC: f64 = 6_755_399_441_055_744.0;
     const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
     const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    let (mut first, mut second) = ([0.0; L], [0.0; L]);
-    for l in 0..L {
-        // A shift too small to see keeps 0/0 out; beyond 700 the exponential is zero beside one.
-        let z = z[l] + 1e-300;
-        let x = if z < 700.0 { -z } else { -700.0 };
-        let t = x * std::f64::consts::LOG2_E + MAGIC;
-        let k = t - MAGIC;
-        let r = (x - k * LN2_HIGH) - k * LN2_LOW;
-        let mut p = 1.0 / 6_227_020_800.0;
-        p = p * r + 1.0 / 479_001_600.0;
-        p = p * r + 1.0 / 39_916_800.0;
-        p = p * r + 1.0 / 3_628_800.0;
-        p = p * r + 1.0 / 362_880.0;
-        p = p * r + 1.0 / 40_320.0;
-        p = p * r + 1.0 / 5_040.0;
-        p = p * r + 1.0 / 720.0;
-        p = p * r + 1.0 / 120.0;
-        p = p * r + 1.0 / 24.0;
-        p = p * r + 1.0 / 6.0;
-        p = p * r + 0.5;
-        p = (p * r) * r + r;
-        let scale = f64::from_bits((t.to_bits().wrapping_add(1023)) << 52);
-        let lost = -(scale * p + (scale - 1.0));
-        let per_z = 1.0 / z;
-        let phi1 = lost * per_z;
-        let far = (1.0 - phi1) * per_z;
-        let near = 0.5 - z * (1.0 / 6.0 - z * (1.0 / 24.0));
-        first[l] = phi1;
-        second[l] = if z < 1e-4 { near } else { far };
+    /// From the second on, down to the square's.
+    const SERIES: [f64; 11] = [
+        1.0 / 479_001_600.0,
+        1.0 / 39_916_800.0,
+        1.0 / 3_628_800.0,
+        1.0 / 362_880.0,
+        1.0 / 40_320.0,
+        1.0 / 5_040.0,
+        1.0 / 720.0,
+        1.0 / 120.0,
+        1.0 / 24.0,
+        1.0 / 6.0,
+        0.5,
+    ];
+    // A shift too small to see keeps 0/0 out; beyond 700 the exponential is zero beside one.
+    let z = z + z.all(1e-300);
+    let x = -z.smaller(z.all(700.0));
+    let t = x * z.all(std::f64::consts::LOG2_E) + z.all(MAGIC);
+    let k = t - z.all(MAGIC);
+    let r = (x - k * z.all(LN2_HIGH)) - k * z.all(LN2_LOW);
+    let mut p = z.all(1.0 / 6_227_020_800.0);
+    for c in SERIES {
+        p = p * r + z.all(c);
     }
-    (first, second)
+    p = (p * r) * r + r;
+    let scale = t.two_to_last_bits();
+    let one = z.all(1.0);
+    let lost = -(scale * p + (scale - one));
+    let per_z = one / z;
+    let phi1 = lost * per_z;
+    let far = (one - phi1) * per_z;
+    let near = z.all(0.5) - z * (z.all(1.0 / 6.0) - z * z.all(1.0 / 24.0));
+    (phi1, N::choose(z.all(1e-4).above(z), near, far))
 }
 
 #[cfg(test)]
@@ -481,7 +610,7 @@ mod tests {
     fn xchk_exponential_means() {
         for i in 0..4000 {
             let z = if i == 0 { 0.0 } else { 10.0_f64.powf(f64::from(i) / 250.0 - 13.0) };
-            let ([a], [b]) = exponential_means(&[z]);
+            let (a, b) = exponential_means(z);
             let [p1, p2, _] = phi(-z);
             assert!((a - p1).abs() <= 2e-15 * p1, "{z}: {a} {p1}");
             assert!((b - p2).abs() <= 2e-15 * p2 + 4e-16 / z.max(1e-4), "{z}: {b} {p2}");

@@ -96,7 +96,7 @@ impl<const L: usize> Run<L> {
         let (unit, per_unit) = self.model.unit();
         let c = control(unit, per_unit, &free, &d.g, &d.gt, &d.ideal);
         let heat = std::array::from_fn(|l| c.air_flow_w[l] + c.heating_w[l] - c.cooling_w[l]);
-        self.response.take(&self.model, &heat);
+        self.response.take(&heat);
         [c.air_c, c.heating_w, c.cooling_w]
     }
 }
@@ -260,6 +260,6 @@ fn phys_wrong_blocks_are_refused() {
     response.check().unwrap();
     let mut heat = [0.0; 8];
     heat[3] = f64::NAN;
-    response.take(&model, &heat);
+    response.take(&heat);
     assert!(response.check().is_err());
 }

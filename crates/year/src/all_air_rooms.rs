@@ -10,11 +10,11 @@ use crate::drive::{BlockHour, Tile};
 use crate::plant::all_air_design::AllAirDesign;
 use crate::prepare::{LANES, Lanes, Prepared, SENSIBLE_UNIT_FAN_SHARE, ZERO};
 use crate::signals::{AllAirDemand, AllAirSupply, BuildingMode, Outdoor};
-use crate::tally::{BlockTally, StepLanes, StepLimits, add, raise, times};
+use crate::tally::{BlockTally, Done, StepLimits, add, raise};
 use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_project::{BoxKind, MinimumFlow, Project};
-use drycoil_rooms::block::{Ideal, Response, control, moisture};
+use drycoil_rooms::block::{Number, Response, Ruling, control_by, moisture_by};
 
 const CONDENSATION_J_PER_KG: f64 = 2.5e6;
 const OWN_COIL_DEW_POINT_C: f64 = 10.0;
@@ -39,6 +39,18 @@ struct Facts {
     own_c: Lanes,
     own_heating_w: Lanes,
     has_own: bool,
+    /// As in the block's facts, here beside the others.
+    unit: Lanes,
+    per_unit: Lanes,
+    step_per_kg: Lanes,
+    server: Lanes,
+    returns: Lanes,
+    on_system: Lanes,
+    off_system: Lanes,
+    transfer_from: [u32; LANES],
+    has_transfer: bool,
+    has_followers: bool,
+    has_off_system: bool,
     /// Place of the room whose thermostat rules, and the part of its flow.
     leader: [u32; LANES],
     part: Lanes,
@@ -105,6 +117,17 @@ impl<'a> AllAirRooms<'a> {
                 own_c: ZERO,
                 own_heating_w: ZERO,
                 has_own: false,
+                unit: *p.models[b].unit().0,
+                per_unit: *p.models[b].unit().1,
+                step_per_kg: f.step_per_kg,
+                server: f.server,
+                returns: f.returns,
+                on_system: f.on_system,
+                off_system: f.off_system,
+                transfer_from: f.transfer_from,
+                has_transfer: f.has_transfer,
+                has_followers: f.has_followers,
+                has_off_system: f.has_off_system,
                 leader: std::array::from_fn(|l| (b * LANES + l.min(f.rooms - 1)) as u32),
                 part: [1.0; LANES],
             };
@@ -289,198 +312,185 @@ impl<'a> AllAirRooms<'a> {
 
     #[inline(always)]
     #[allow(clippy::too_many_lines)]
-    fn advance(
+    fn advance<N: Number>(
         &mut self,
+        kind: N,
         tile: &Tile,
         step_of_tile: usize,
         supply: &AllAirSupply,
         outdoor: &Outdoor,
         limits: &StepLimits,
     ) -> AllAirDemand {
-        let p = self.p;
-        let (before, after) = (self.now, 1 - self.now);
+        let after = 1 - self.now;
+        let [one_c, two_c] = &mut self.air_c;
+        let [one_w, two_w] = &mut self.w;
+        let (air_before, air_after, w_before, w_after) =
+            if self.now == 0 { (one_c, two_c, one_w, two_w) } else { (two_c, one_c, two_w, one_w) };
         let cp = |w: f64| CP_AIR + CP_VAPOUR * w;
-        let (cp_s, cp_o) = (cp(supply.supply_w), cp(outdoor.w));
+        let all = |x: f64| kind.all(x);
+        let (zero, one, half) = (all(0.0), all(1.0), all(0.5));
+        let (cp_s, cp_o) = (all(cp(supply.supply_w)), all(cp(outdoor.w)));
+        let (supply_c, supply_w) = (all(supply.supply_c), all(supply.supply_w));
+        let (outdoor_c, outdoor_w) = (all(outdoor.t_c), all(outdoor.w));
+        let (none, little) = (all(1e30), all(1e-9));
         let mut s = Sums::default();
-        for (b, ((k, f), x)) in self.blocks.iter_mut().zip(&p.blocks).zip(&self.facts).enumerate() {
-            let model = &p.models[b];
-            let (unit, per_unit) = model.unit();
-            let w = self.w[before][b];
-            let free = k.response.free_c(tile.free(b, step_of_tile));
-            let h = &k.hour;
-            let (mut g, mut gt, mut flow, mut water) = (ZERO, ZERO, ZERO, ZERO);
-            let (mut off, mut fan) = (ZERO, ZERO);
-            for l in 0..LANES {
-                let m_i = h.leak[l];
-                fan[l] = SENSIBLE_UNIT_FAN_SHARE * k.own[l] * f.server[l];
-                // Lights that heat the plenum leave with the return air.
-                off[l] = k.plenum_w[l] * h.served[l] * (if k.flow[l] > 0.0 { 1.0 } else { 0.0 });
-                g[l] = m_i * cp_o;
-                gt[l] = m_i * cp_o * outdoor.t_c + fan[l] - off[l];
-                flow[l] = m_i;
-                water[l] = m_i * outdoor.w + h.vapour[l];
-            }
-            if f.has_transfer {
+        for (b, (k, x)) in self.blocks.iter_mut().zip(&self.facts).enumerate() {
+            // What lies elsewhere is gathered first.
+            let (mut from_c, mut from_w) = (ZERO, ZERO);
+            if x.has_transfer {
                 for l in 0..LANES {
-                    let from = f.transfer_from[l] as usize;
-                    let (t_s, w_s) = (
-                        self.air_c[before][from / LANES][from % LANES],
-                        self.w[before][from / LANES][from % LANES],
-                    );
-                    let m = h.transfer[l];
-                    let c = m * cp(w_s);
-                    g[l] += c;
-                    gt[l] += c * t_s;
-                    flow[l] += m;
-                    water[l] += m * w_s;
+                    let from = x.transfer_from[l] as usize;
+                    from_c[l] = air_before[from / LANES][from % LANES];
+                    from_w[l] = w_before[from / LANES][from % LANES];
                 }
             }
-            let (mut least, mut most, mut most_heating, mut enters) =
-                (k.least, x.largest, x.heating, [supply.supply_c; LANES]);
-            let mut reheat_w = x.reheat_w;
-            if f.has_followers {
+            let (mut followed, mut enters, mut follows) = (ZERO, [supply.supply_c; LANES], ZERO);
+            if x.has_followers {
                 for l in 0..LANES {
                     let lead = x.leader[l] as usize;
                     if lead != b * LANES + l {
                         let (flows, discharge) = &self.before[lead / LANES];
                         let m = flows[lead % LANES] * x.part[l];
-                        (least[l], most[l], most_heating[l]) = (m, m, m);
+                        followed[l] = m;
                         enters[l] = if m > 0.0 { discharge[lead % LANES] } else { supply.supply_c };
-                        reheat_w[l] = 0.0;
+                        follows[l] = 1.0;
                     }
                 }
             }
-            let (mut m_s, mut discharge_cap) = (ZERO, ZERO);
-            for l in 0..LANES {
-                let damped = 1.0 + unit[l] * g[l];
-                let start = free[l] + unit[l] * gt[l];
-                let spread = h.cooling_c[l] - enters[l];
-                let spread = if spread > 0.5 { spread } else { 0.5 };
-                let cooling = (start - damped * h.cooling_c[l]) * per_unit[l] / (cp_s * spread);
-                let rise = x.warmest_c[l] - h.heating_c[l];
-                let rise = if rise > 0.5 { rise } else { 0.5 };
-                let heating = (damped * h.heating_c[l] - start) * per_unit[l] / (cp_s * rise);
-                let by_heating = if heating < most_heating[l] { heating } else { most_heating[l] };
-                let by_cooling = if cooling < most[l] { cooling } else { most[l] };
-                let by_load = if by_cooling > by_heating { by_cooling } else { by_heating };
-                let asked = if by_load > least[l] { by_load } else { least[l] };
-                m_s[l] = asked * supply.flow_share;
-                let warm = (x.warmest_c[l] - enters[l]) * m_s[l] * cp_s;
-                let warm = if warm > 0.0 { warm } else { 0.0 };
-                discharge_cap[l] = if warm < reheat_w[l] { warm } else { reheat_w[l] };
-                let share = asked / (if x.largest[l] > 0.0 { x.largest[l] } else { 1e30 });
-                s.box_share[l] = if share > s.box_share[l] { share } else { s.box_share[l] };
-                let critical = k.outdoor[l] / (if m_s[l] > 1e-9 { m_s[l] } else { 1e30 });
-                s.critical[l] = if critical > s.critical[l] { critical } else { s.critical[l] };
-            }
-            let mut by_supply = ZERO;
-            let mut ideal = Ideal {
-                heating_set_c: h.heating_c,
-                cooling_set_c: h.cooling_c,
-                heating_capacity_w: ZERO,
-                heating_share: supply.heating_share,
-                coil_w_per_k: x.own_w_per_k,
-                coil_c: x.own_c,
-                cooling_share: 1.0,
-            };
-            for l in 0..LANES {
-                by_supply[l] = m_s[l] * cp_s;
-                g[l] += by_supply[l];
-                gt[l] += by_supply[l] * enters[l];
-                flow[l] += m_s[l];
-                water[l] += m_s[l] * supply.supply_w;
-                ideal.heating_capacity_w[l] = discharge_cap[l] + x.own_heating_w[l];
-            }
-            let c = control(unit, per_unit, &free, &g, &gt, &ideal);
-            let mut heat = ZERO;
-            for l in 0..LANES {
-                heat[l] = c.air_flow_w[l] + (c.heating_w[l] - c.cooling_w[l]);
-            }
-            k.response.take(model, &heat);
-            let (mut wet_kg, mut wet_w) = (ZERO, ZERO);
-            if f.has_off_system {
-                for l in 0..LANES {
-                    let at = f.off_system[l] * self.own_w;
-                    let through =
-                        f.off_system[l] * c.cooling_w[l] / (c.air_c[l] - ideal.coil_c[l]).max(0.5) / CP_AIR;
-                    let stays = w[l] > at && water[l] > flow[l] * at;
-                    wet_kg[l] = if stays { through } else { 0.0 };
-                    wet_w[l] = at;
-                    flow[l] += wet_kg[l];
-                    water[l] += wet_kg[l] * at;
+            let free_c = tile.free(b, step_of_tile);
+            for at in 0..LANES / N::WIDTH {
+                let of = |x: &Lanes| kind.of(x, at);
+                let h = &k.hour;
+                let (unit, per_unit) = (of(&x.unit), of(&x.per_unit));
+                let w = of(&w_before[b]);
+                let free = k.response.free_by(of(free_c), at);
+                let m_i = of(&h.leak);
+                let fan = all(SENSIBLE_UNIT_FAN_SHARE) * of(&k.own) * of(&x.server);
+                // Lights that heat the plenum leave with the return air.
+                let off = of(&k.plenum_w) * of(&h.served) * N::choose(of(&k.flow).above(zero), one, zero);
+                let mut g = m_i * cp_o;
+                let mut gt = m_i * cp_o * outdoor_c + fan - off;
+                let mut flow = m_i;
+                let mut water = m_i * outdoor_w + of(&h.vapour);
+                let transfer = of(&h.transfer);
+                if x.has_transfer {
+                    let w_s = of(&from_w);
+                    let c = transfer * (all(CP_AIR) + all(CP_VAPOUR) * w_s);
+                    g = g + c;
+                    gt = gt + c * of(&from_c);
+                    flow = flow + transfer;
+                    water = water + transfer * w_s;
                 }
-            }
-            let humid = moisture(&w, &flow, &water, &f.step_per_kg);
-            let (mut supply_heat, mut ventilation) = (ZERO, ZERO);
-            for l in 0..LANES {
-                supply_heat[l] = by_supply[l] * (enters[l] - c.air_c[l]);
-                ventilation[l] = m_s[l] * supply.outdoor_share;
-            }
-            k.tally.step(
-                &StepLanes {
-                    air_c: &c.air_c,
-                    w: &humid.end,
-                    mean_w: &humid.mean,
-                    coil: &c.cooling_w,
-                    heating: &c.heating_w,
-                    supply: &supply_heat,
-                    fan: &fan,
-                    flows: &c.air_flow_w,
-                    ventilation: &ventilation,
-                    flow: &flow,
-                    water: &water,
-                },
-                h,
-                limits,
-            );
-            k.flow = m_s;
-            k.reheat = c.heating_w;
-            k.own = c.cooling_w;
-            k.heat = heat;
-            let (mut back, mut warmed) = (ZERO, ZERO);
-            for l in 0..LANES {
-                let carried = if by_supply[l] > 1e-9 { by_supply[l] } else { 1e30 };
-                k.discharge_c[l] = enters[l] + c.heating_w[l] / carried;
-                let m = m_s[l] + h.transfer[l] - h.drawn[l];
-                back[l] = if m > 0.0 { m * f.returns[l] } else { 0.0 };
+                let (mut least, mut most, mut most_heating) = (of(&k.least), of(&x.largest), of(&x.heating));
+                let (largest, mut reheat_w, mut enters_c) = (most, of(&x.reheat_w), supply_c);
+                if x.has_followers {
+                    let follow = of(&follows).above(zero);
+                    let m = of(&followed);
+                    least = N::choose(follow, m, least);
+                    most = N::choose(follow, m, most);
+                    most_heating = N::choose(follow, m, most_heating);
+                    reheat_w = N::choose(follow, zero, reheat_w);
+                    enters_c = of(&enters);
+                }
+                let (heating_c, cooling_c, warmest_c) =
+                    (of(&h.heating_c), of(&h.cooling_c), of(&x.warmest_c));
+                let damped = one + unit * g;
+                let start = free + unit * gt;
+                let spread = (cooling_c - enters_c).larger(half);
+                let cooling = (start - damped * cooling_c) * per_unit / (cp_s * spread);
+                let rise = (warmest_c - heating_c).larger(half);
+                let heating = (damped * heating_c - start) * per_unit / (cp_s * rise);
+                let asked = cooling.smaller(most).larger(heating.smaller(most_heating)).larger(least);
+                let m_s = asked * all(supply.flow_share);
+                let warm = ((warmest_c - enters_c) * m_s * cp_s).larger(zero);
+                let discharge_cap = warm.smaller(reheat_w);
+                raise(&mut s.box_share, at, asked / N::choose(largest.above(zero), largest, none));
+                raise(&mut s.critical, at, of(&k.outdoor) / N::choose(m_s.above(little), m_s, none));
+                let by_supply = m_s * cp_s;
+                g = g + by_supply;
+                gt = gt + by_supply * enters_c;
+                flow = flow + m_s;
+                water = water + m_s * supply_w;
+                let own_c = of(&x.own_c);
+                let c = control_by(
+                    unit,
+                    per_unit,
+                    free,
+                    g,
+                    gt,
+                    &Ruling {
+                        heating_set_c: heating_c,
+                        cooling_set_c: cooling_c,
+                        heating_capacity_w: discharge_cap + of(&x.own_heating_w),
+                        heating_share: all(supply.heating_share),
+                        coil_w_per_k: of(&x.own_w_per_k),
+                        coil_c: own_c,
+                        cooling_share: one,
+                    },
+                );
+                let heat = c.air_flow_w + (c.heating_w - c.cooling_w);
+                k.response.take_by(heat, at);
+                heat.put(&mut k.heat, at);
+                let (mut wet_kg, mut wet_w) = (zero, zero);
+                let off_system = of(&x.off_system);
+                if x.has_off_system {
+                    wet_w = off_system * all(self.own_w);
+                    let through = off_system * c.cooling_w / (c.air_c - own_c).larger(half) / all(CP_AIR);
+                    wet_kg = N::choose(w.above(wet_w) & water.above(flow * wet_w), through, zero);
+                    flow = flow + wet_kg;
+                    water = water + wet_kg * wet_w;
+                }
+                let (end_w, mean_w) = moisture_by(w, flow, water, of(&x.step_per_kg));
+                let h = &k.hour;
+                k.tally.step(
+                    at,
+                    &Done {
+                        air_c: c.air_c,
+                        w: end_w,
+                        mean_w,
+                        coil: c.cooling_w,
+                        heating: c.heating_w,
+                        supply: by_supply * (enters_c - c.air_c),
+                        fan,
+                        flows: c.air_flow_w,
+                        ventilation: m_s * all(supply.outdoor_share),
+                        flow,
+                        water,
+                    },
+                    h,
+                    limits,
+                );
+                m_s.put(&mut k.flow, at);
+                c.heating_w.put(&mut k.reheat, at);
+                c.cooling_w.put(&mut k.own, at);
+                let carried = N::choose(by_supply.above(little), by_supply, none);
+                (enters_c + c.heating_w / carried).put(&mut k.discharge_c, at);
+                let returns = of(&x.returns);
+                let back = (m_s + transfer - of(&h.drawn)).larger(zero) * returns;
+                add(&mut s.supply, at, m_s);
+                add(&mut s.back, at, back);
+                add(&mut s.back_c, at, back * c.air_c);
+                add(&mut s.back_w, at, back * mean_w);
+                add(&mut s.plenum, at, off);
                 // What a follower's air was warmed by is reheat as well.
-                warmed[l] = c.heating_w[l] * f.returns[l] + by_supply[l] * (enters[l] - supply.supply_c);
-            }
-            add(&mut s.supply, &m_s);
-            add(&mut s.back, &back);
-            add(&mut s.back_c, &times(&back, &c.air_c));
-            add(&mut s.back_w, &times(&back, &humid.mean));
-            add(&mut s.plenum, &off);
-            add(&mut s.heating, &warmed);
-            if x.has_own {
-                add(&mut s.fans, &fan);
-                add(&mut s.servers, &times(&c.cooling_w, &f.server));
-                let mut latent = ZERO;
-                for l in 0..LANES {
-                    latent[l] = wet_kg[l] * (humid.mean[l] - wet_w[l]) * CONDENSATION_J_PER_KG;
+                add(&mut s.heating, at, c.heating_w * returns + by_supply * (enters_c - supply_c));
+                if x.has_own {
+                    add(&mut s.fans, at, fan);
+                    add(&mut s.servers, at, c.cooling_w * of(&x.server));
+                    add(&mut s.own_cooling, at, c.cooling_w * off_system);
+                    add(&mut s.own_cooling, at, wet_kg * (mean_w - wet_w) * all(CONDENSATION_J_PER_KG));
+                    add(&mut s.own_heating, at, c.heating_w * off_system);
                 }
-                add(&mut s.own_cooling, &times(&c.cooling_w, &f.off_system));
-                add(&mut s.own_cooling, &latent);
-                add(&mut s.own_heating, &times(&c.heating_w, &f.off_system));
+                raise(&mut s.wettest, at, end_w * of(&x.on_system));
+                if h.any_occupied {
+                    raise(&mut s.occupied, at, end_w * of(&h.occupied));
+                }
+                k.tally.limited(at, c.air_c, h, m_s + c.cooling_w, c.heating_w);
+                let reheats = (c.heating_w * m_s).above(zero) & c.air_c.above(supply_c);
+                add(&mut s.reheats, at, N::choose(reheats, one, zero));
+                c.air_c.put(&mut air_after[b], at);
+                end_w.put(&mut w_after[b], at);
             }
-            raise(&mut s.wettest, &times(&humid.end, &f.on_system));
-            if h.any_occupied {
-                raise(&mut s.occupied, &times(&humid.end, &h.occupied));
-            }
-            let (mut working, mut giving, mut reheats) = (ZERO, ZERO, ZERO);
-            for l in 0..LANES {
-                let t = c.air_c[l];
-                let warm = if t > h.cooling_c[l] + 1e-6 { 1.0 } else { 0.0 };
-                working[l] = if m_s[l] + c.cooling_w[l] > 0.0 { warm } else { 0.0 };
-                let cold = if t < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
-                giving[l] = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
-                let heats = if c.heating_w[l] * m_s[l] > 0.0 { 1.0 } else { 0.0 };
-                reheats[l] = if supply.supply_c < t { heats } else { 0.0 };
-            }
-            k.tally.limited(&working, &giving);
-            add(&mut s.reheats, &reheats);
-            self.air_c[after][b] = c.air_c;
-            self.w[after][b] = humid.end;
         }
         for (place, k) in self.before.iter_mut().zip(&self.blocks) {
             *place = (k.flow, k.discharge_c);
@@ -528,7 +538,7 @@ struct HourWork<'r, 'p> {
 impl Loop for HourWork<'_, '_> {
     type Output = ();
     #[inline(always)]
-    fn run(self) {
+    fn run<N: Number>(self, _kind: N) {
         self.rooms.hour(self.hour, self.mode);
     }
 }
@@ -545,8 +555,8 @@ struct StepWork<'r, 'p, 's> {
 impl Loop for StepWork<'_, '_, '_> {
     type Output = AllAirDemand;
     #[inline(always)]
-    fn run(self) -> AllAirDemand {
-        self.rooms.advance(self.tile, self.step_of_tile, self.supply, self.outdoor, self.limits)
+    fn run<N: Number>(self, kind: N) -> AllAirDemand {
+        self.rooms.advance(kind, self.tile, self.step_of_tile, self.supply, self.outdoor, self.limits)
     }
 }
 

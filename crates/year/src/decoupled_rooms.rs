@@ -8,14 +8,16 @@ use crate::drive::{BlockHour, Tile};
 use crate::plant::decoupled_plant::NIGHT_BAND_W;
 use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
 use crate::signals::{BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor};
-use crate::tally::{BlockTally, StepLanes, StepLimits, add, any, raise, times};
+use crate::tally::{BlockTally, Done, StepLimits, add, raise};
 use crate::terminal_table::{self, Row};
 use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
-use drycoil_rooms::block::{Ideal, Response, control, moisture};
+use drycoil_rooms::block::{BlockModel, Number, Response, Ruling, control_by, moisture_by};
 
 /// Heat of condensation at the coil, J/kg.
 const CONDENSATION_J_PER_KG: f64 = 2.5e6;
+/// Most of the water in the air of a zone that is taken back in a step for what its mixing made.
+const MOST_TAKEN_BACK: f64 = 0.1;
 /// Dew point of the coil of a room's own unit, degC. Common practice, no source.
 const OWN_COIL_DEW_POINT_C: f64 = 10.0;
 
@@ -32,8 +34,64 @@ pub(crate) struct FeatureSteps {
     pub reheat: f64,
 }
 
+/// What is read of a block in every step, all in one place.
+#[derive(Debug, Clone)]
+struct Facts {
+    unit: Lanes,
+    per_unit: Lanes,
+    plenum_leak: Lanes,
+    terminal: Lanes,
+    coil_w_per_k: Lanes,
+    on_water: Lanes,
+    own_coil_c: Lanes,
+    heating_w: Lanes,
+    step_per_kg: Lanes,
+    there: Lanes,
+    returns: Lanes,
+    on_system: Lanes,
+    off_system: Lanes,
+    unit_heating_w: Lanes,
+    alone: Lanes,
+    table_at: [u32; LANES],
+    transfer_from: [u32; LANES],
+    has_transfer: bool,
+    has_followers: bool,
+    has_own_units: bool,
+    has_off_system: bool,
+}
+
+impl Facts {
+    fn new(f: &BlockFacts, model: &BlockModel<LANES>) -> Self {
+        let (unit, per_unit) = model.unit();
+        Self {
+            unit: *unit,
+            per_unit: *per_unit,
+            plenum_leak: f.plenum_leak,
+            terminal: f.terminal,
+            coil_w_per_k: f.coil_w_per_k,
+            on_water: f.on_water,
+            own_coil_c: f.own_coil_c,
+            heating_w: f.heating_w,
+            step_per_kg: f.step_per_kg,
+            there: f.there,
+            returns: f.returns,
+            on_system: f.on_system,
+            off_system: f.off_system,
+            unit_heating_w: f.unit_heating_w,
+            alone: f.alone,
+            table_at: f.table_at,
+            transfer_from: f.transfer_from,
+            has_transfer: f.has_transfer,
+            has_followers: f.has_followers,
+            has_own_units: f.has_own_units,
+            has_off_system: f.has_off_system,
+        }
+    }
+}
+
 #[derive(Debug, Clone)]
 struct Block {
+    facts: Facts,
     response: Response<LANES>,
     hour: BlockHour,
     asked: Lanes,
@@ -43,19 +101,22 @@ struct Block {
     /// Water of the room's own unit raised above the room's dew point, 1 or 0.
     raised: Lanes,
     fan: Lanes,
-    /// Air from the terminal of the zone to rooms that follow: conductance, temperature; flow and humidity for all.
-    round_g: Lanes,
-    round_c: Lanes,
-    round_kg: Lanes,
-    round_w: Lanes,
     /// Results of the step.
     coil: Lanes,
     heating: Lanes,
     heat: Lanes,
     primary: Lanes,
+    tally: BlockTally,
     /// Condensed on coils on the system's water, kg/s.
     condensate: Lanes,
-    tally: BlockTally,
+    /// Air from the terminal of the zone to rooms that follow: conductance, temperature; flow and humidity for all.
+    round_g: Lanes,
+    round_c: Lanes,
+    round_kg: Lanes,
+    round_w: Lanes,
+    /// Mean humidity ratio of the last step, and water that a zone's mixing has made and not taken back, kg/s times steps.
+    mean_w: Lanes,
+    round_left: Lanes,
 }
 
 /// State of the rooms.
@@ -73,8 +134,9 @@ pub struct DecoupledRooms<'a> {
     pub(crate) wettest_counted: f64,
     /// Highest humidity ratio of an occupied room in this step.
     pub(crate) wettest_occupied: f64,
-    /// What is left over between rooms of a zone, by their mixing with air of the step before: heat in W, water in kg/s.
-    pub(crate) zone_residual: [f64; 2],
+    /// Water that rooms of a zone give each other by its unit: what is left over, by mixing with air of the step before, and
+    /// what is carried, kg/s times steps.
+    pub(crate) zone_water: [f64; 2],
 }
 
 /// One watched room in a step.
@@ -104,6 +166,7 @@ impl<'a> DecoupledRooms<'a> {
             .iter()
             .zip(&p.blocks)
             .map(|(m, f)| Block {
+                facts: Facts::new(f, m),
                 response: Response::steady(m, &f.start_w),
                 hour: BlockHour::new(p, f, 0, BuildingMode::Night),
                 asked: ZERO,
@@ -115,6 +178,8 @@ impl<'a> DecoupledRooms<'a> {
                 round_c: [20.0; LANES],
                 round_kg: ZERO,
                 round_w: ZERO,
+                mean_w: ZERO,
+                round_left: ZERO,
                 coil: ZERO,
                 heating: ZERO,
                 heat: ZERO,
@@ -140,7 +205,7 @@ impl<'a> DecoupledRooms<'a> {
             hour_features: FeatureSteps::default(),
             wettest_counted: 0.0,
             wettest_occupied: 0.0,
-            zone_residual: [0.0; 2],
+            zone_water: [0.0; 2],
         }
     }
 
@@ -150,7 +215,7 @@ impl<'a> DecoupledRooms<'a> {
             b.tally = BlockTally::new();
         }
         self.features = FeatureSteps::default();
-        self.zone_residual = [0.0; 2];
+        self.zone_water = [0.0; 2];
     }
 
     /// Air temperatures after the last step.
@@ -180,7 +245,7 @@ impl<'a> DecoupledRooms<'a> {
             occupied: k.hour.occupied[l],
             air_c: self.air_c[self.now][b][l],
             w: self.w[self.now][b][l],
-            counts: counts(&self.p.blocks[b], k)[l] > 0.0,
+            counts: counts(0.0, l, k) > 0.0,
             supply_kg_per_s: k.primary[l],
             coil_w: k.coil[l],
             heating_w: k.heating[l],
@@ -271,8 +336,9 @@ impl<'a> DecoupledRooms<'a> {
 
     #[inline(always)]
     #[allow(clippy::too_many_lines)]
-    fn advance(
+    fn advance<N: Number>(
         &mut self,
+        kind: N,
         tile: &Tile,
         step_of_tile: usize,
         supply: &DecoupledSupply,
@@ -280,198 +346,224 @@ impl<'a> DecoupledRooms<'a> {
         limits: &StepLimits,
     ) -> DecoupledDemand {
         let p = self.p;
-        let (before, after) = (self.now, 1 - self.now);
+        let after = 1 - self.now;
+        let [one_c, two_c] = &mut self.air_c;
+        let [one_w, two_w] = &mut self.w;
+        let (air_before, air_after, w_before, w_after) =
+            if self.now == 0 { (one_c, two_c, one_w, two_w) } else { (two_c, one_c, two_w, one_w) };
         let cp = |w: f64| CP_AIR + CP_VAPOUR * w;
-        let (cp_p, cp_o) = (cp(supply.primary_w), cp(outdoor.w));
         let waits = BlockHour::waits(p.settings.release);
         let water_w = limits.margin_w[0];
+        let all = |x: f64| kind.all(x);
+        let (zero, one, waiting) = (all(0.0), all(1.0), all(waits));
+        let (cp_p, cp_o) = (all(cp(supply.primary_w)), all(cp(outdoor.w)));
+        let (primary_c, primary_w) = (all(supply.primary_c), all(supply.primary_w));
+        let (outdoor_c, outdoor_w) = (all(outdoor.t_c), all(outdoor.w));
+        let (wet_above, shut_above) = (all(water_w), all(limits.shut_w));
+        let condensation = all(CONDENSATION_J_PER_KG);
         let mut sums = Sums::default();
-        for (b, (k, f)) in self.blocks.iter_mut().zip(&p.blocks).enumerate() {
-            let model = &p.models[b];
-            let (unit, per_unit) = model.unit();
-            let w = self.w[before][b];
-            let free = k.response.free_c(tile.free(b, step_of_tile));
-            let h = &k.hour;
-            let (mut g, mut gt, mut flow, mut water, mut by_primary) = (ZERO, ZERO, ZERO, ZERO, ZERO);
-            for l in 0..LANES {
-                let m_p = k.asked[l] * supply.primary_share;
-                let m_i = h.leak[l];
-                k.primary[l] = m_p;
-                by_primary[l] = m_p * cp_p;
-                g[l] = by_primary[l] + m_i * cp_o;
-                gt[l] = by_primary[l] * supply.primary_c + m_i * cp_o * outdoor.t_c + k.fan[l];
-                flow[l] = m_p + m_i;
-                water[l] = m_p * supply.primary_w + m_i * outdoor.w + h.vapour[l];
-            }
+        for (b, k) in self.blocks.iter_mut().enumerate() {
+            let f = &k.facts;
+            // What lies elsewhere is gathered first.
+            let (mut from_c, mut from_w) = (ZERO, ZERO);
             if f.has_transfer {
                 for l in 0..LANES {
-                    let (t_s, w_s) = (
-                        lane(&self.air_c[before], f.transfer_from[l]),
-                        lane(&self.w[before], f.transfer_from[l]),
-                    );
-                    let m = h.transfer[l];
-                    let c = m * cp(w_s);
-                    g[l] += c;
-                    gt[l] += c * t_s;
-                    flow[l] += m;
-                    water[l] += m * w_s;
+                    from_c[l] = lane(air_before, f.transfer_from[l]);
+                    from_w[l] = lane(w_before, f.transfer_from[l]);
                 }
-            }
-            if f.has_followers {
-                for l in 0..LANES {
-                    g[l] += k.round_g[l];
-                    gt[l] += k.round_g[l] * k.round_c[l];
-                    flow[l] += k.round_kg[l];
-                    water[l] += k.round_kg[l] * k.round_w[l];
-                }
-            }
-            let mut ideal = Ideal {
-                heating_set_c: h.heating_c,
-                cooling_set_c: h.cooling_c,
-                heating_capacity_w: f.heating_w,
-                heating_share: supply.heating_share,
-                coil_w_per_k: ZERO,
-                coil_c: ZERO,
-                cooling_share: supply.cooling_share,
-            };
-            let mut coil_air_w = ZERO;
-            for l in 0..LANES {
-                // A plenum is more humid by what leaks into it.
-                let more = f.plenum_leak[l] * (outdoor.w - w[l]);
-                coil_air_w[l] = w[l] + if more > 0.0 { more } else { 0.0 };
-                let wet = if coil_air_w[l] > limits.shut_w { f.terminal[l] } else { 0.0 };
-                k.shut[l] = waits * wet;
-                ideal.coil_w_per_k[l] = f.coil_w_per_k[l] * (1.0 - k.shut[l]);
-                ideal.coil_c[l] = f.on_water[l] * (supply.water_c - k.plenum_k[l]) + f.own_coil_c[l];
             }
             // Units of server rooms blend their own water, never colder than the dew point of the room and what is required
             // above it, since they cannot be shut.
+            let mut guarded_c = [f64::NEG_INFINITY; LANES];
             if f.has_own_units && waits > 0.0 {
                 k.raised = ZERO;
                 for l in 0..LANES {
-                    let unit = f.on_water[l] * (1.0 - f.terminal[l]);
-                    if unit > 0.0 && w[l] > limits.guard_w {
+                    let w = w_before[b][l];
+                    if f.on_water[l] * (1.0 - f.terminal[l]) > 0.0 && w > limits.guard_w {
                         let s = &p.settings;
-                        let guarded =
-                            raw::dew_point_c(w[l], limits.p_pa) - s.sensor_error_k + s.required_margin_k;
-                        ideal.coil_c[l] = guarded.max(ideal.coil_c[l]);
+                        guarded_c[l] =
+                            raw::dew_point_c(w, limits.p_pa) - s.sensor_error_k + s.required_margin_k;
                         k.raised[l] = 1.0;
                     }
                 }
             }
-            let c = control(unit, per_unit, &free, &g, &gt, &ideal);
-            let mut heat = ZERO;
-            for l in 0..LANES {
-                heat[l] = c.air_flow_w[l] + (c.heating_w[l] - c.cooling_w[l]);
-            }
-            k.response.take(model, &heat);
+            let free_c = tile.free(b, step_of_tile);
+            for at in 0..LANES / N::WIDTH {
+                let of = |x: &Lanes| kind.of(x, at);
+                let f = &k.facts;
+                let h = &k.hour;
+                let w = of(&w_before[b]);
+                let free = k.response.free_by(of(free_c), at);
+                let asked = of(&k.asked);
+                let m_p = asked * all(supply.primary_share);
+                let m_i = of(&h.leak);
+                let own_fan = of(&k.fan);
+                let by_primary = m_p * cp_p;
+                let mut g = by_primary + m_i * cp_o;
+                let mut gt = by_primary * primary_c + m_i * cp_o * outdoor_c + own_fan;
+                let mut flow = m_p + m_i;
+                let mut water = m_p * primary_w + m_i * outdoor_w + of(&h.vapour);
+                let transfer = of(&h.transfer);
+                if f.has_transfer {
+                    let w_s = of(&from_w);
+                    let c = transfer * (all(CP_AIR) + all(CP_VAPOUR) * w_s);
+                    g = g + c;
+                    gt = gt + c * of(&from_c);
+                    flow = flow + transfer;
+                    water = water + transfer * w_s;
+                }
+                if f.has_followers {
+                    let (round_g, round_kg) = (of(&k.round_g), of(&k.round_kg));
+                    g = g + round_g;
+                    gt = gt + round_g * of(&k.round_c);
+                    flow = flow + round_kg;
+                    water = water + round_kg * of(&k.round_w);
+                }
+                // A plenum is more humid by what leaks into it.
+                let more = of(&f.plenum_leak) * (outdoor_w - w);
+                let coil_air_w = w + more.larger(zero);
+                let terminal = of(&f.terminal);
+                let shut = waiting * N::choose(coil_air_w.above(shut_above), terminal, zero);
+                shut.put(&mut k.shut, at);
+                let (on_water, plenum_k, coil_most) = (of(&f.on_water), of(&k.plenum_k), of(&f.coil_w_per_k));
+                let mut coil_c = on_water * (all(supply.water_c) - plenum_k) + of(&f.own_coil_c);
+                let mut raised = zero;
+                if f.has_own_units && waits > 0.0 {
+                    raised = of(&k.raised);
+                    coil_c = of(&guarded_c).larger(coil_c);
+                }
+                let (heating_c, cooling_c) = (of(&h.heating_c), of(&h.cooling_c));
+                let c = control_by(
+                    of(&f.unit),
+                    of(&f.per_unit),
+                    free,
+                    g,
+                    gt,
+                    &Ruling {
+                        heating_set_c: heating_c,
+                        cooling_set_c: cooling_c,
+                        heating_capacity_w: of(&f.heating_w),
+                        heating_share: all(supply.heating_share),
+                        coil_w_per_k: coil_most * (one - shut),
+                        coil_c,
+                        cooling_share: all(supply.cooling_share),
+                    },
+                );
+                let heat = c.air_flow_w + (c.heating_w - c.cooling_w);
+                k.response.take_by(heat, at);
+                heat.put(&mut k.heat, at);
 
-            // Coils that dry: wet ones on the system's water, and those of own units.
-            let mut wet_kg = ZERO;
-            let mut wet_w = ZERO;
-            let mut any_wet = f.has_off_system;
-            for l in 0..LANES {
-                any_wet |=
-                    (c.cooling_w[l] * f.on_water[l] * (1.0 - k.raised[l]) > 0.0) && (coil_air_w[l] > water_w);
-            }
-            if any_wet {
-                for l in 0..LANES {
-                    let at = f.on_water[l] * water_w + f.off_system[l] * self.own_w;
-                    let through = c.cooling_w[l] / (c.air_c[l] - ideal.coil_c[l]).max(0.5) / CP_AIR;
+                // Coils that dry: wet ones on the system's water, and those of own units.
+                let open = c.cooling_w.above(zero);
+                let off_system = of(&f.off_system);
+                let wet = (c.cooling_w * on_water * (one - raised)).above(zero) & coil_air_w.above(wet_above);
+                let dries = f.has_off_system || N::any(wet);
+                let (mut wet_kg, mut wet_w) = (zero, zero);
+                if dries {
+                    wet_w = on_water * wet_above + off_system * all(self.own_w);
+                    let through = c.cooling_w / (c.air_c - coil_c).larger(all(0.5)) / all(CP_AIR);
                     // Both before and in the long run above saturation: water only leaves the air.
-                    let stays = w[l] > at && water[l] > flow[l] * at && k.raised[l] + k.shut[l] == 0.0;
-                    wet_kg[l] = if stays { through } else { 0.0 };
-                    wet_w[l] = at;
-                    flow[l] += wet_kg[l];
-                    water[l] += wet_kg[l] * at;
+                    let stays = w.above(wet_w) & water.above(flow * wet_w) & one.above(raised + shut);
+                    wet_kg = N::choose(stays, through, zero);
+                    flow = flow + wet_kg;
+                    water = water + wet_kg * wet_w;
                 }
-            }
-            let humid = moisture(&w, &flow, &water, &f.step_per_kg);
+                let (end_w, mean_w) = moisture_by(w, flow, water, of(&f.step_per_kg));
+                if f.has_followers {
+                    mean_w.put(&mut k.mean_w, at);
+                }
+                let h = &k.hour;
+                k.tally.step(
+                    at,
+                    &Done {
+                        air_c: c.air_c,
+                        w: end_w,
+                        mean_w,
+                        coil: c.cooling_w,
+                        heating: c.heating_w,
+                        supply: by_primary * (primary_c - c.air_c),
+                        fan: own_fan,
+                        flows: c.air_flow_w,
+                        ventilation: m_p,
+                        flow,
+                        water,
+                    },
+                    h,
+                    limits,
+                );
+                m_p.put(&mut k.primary, at);
+                c.cooling_w.put(&mut k.coil, at);
+                c.heating_w.put(&mut k.heating, at);
+                let counts = counts(kind, at, k);
+                k.tally.margins(at, coil_air_w, counts, &k.hour, limits);
+                if dries {
+                    let gone = wet_kg * (mean_w - wet_w);
+                    let on_water = on_water * gone;
+                    on_water.put(&mut k.condensate, at);
+                    add(&mut k.tally.condensate, at, on_water);
+                    add(&mut k.tally.condensing, at, N::choose(on_water.above(zero), one, zero));
+                    add(&mut sums.condensate, at, on_water);
+                    add(&mut sums.own_cooling, at, (gone - on_water) * condensation);
+                } else {
+                    zero.put(&mut k.condensate, at);
+                }
+                let f = &k.facts;
+                let h = &k.hour;
+                let guarded = shut + raised;
+                if N::any(guarded.above(zero)) {
+                    add(&mut k.tally.held_shut, at, guarded);
+                    add(&mut sums.shut, at, guarded * of(&f.there));
+                    add(&mut k.tally.held_shut_occupied, at, guarded * of(&h.occupied));
+                }
+                let returns = of(&f.returns);
+                let back = (m_p + transfer - of(&h.drawn)).larger(zero) * returns;
+                add(&mut sums.primary, at, m_p);
+                add(&mut sums.asked, at, asked);
+                add(&mut sums.back, at, back);
+                add(&mut sums.back_c, at, back * c.air_c);
+                add(&mut sums.back_w, at, back * mean_w);
+                add(&mut sums.coil, at, c.cooling_w * of(&f.on_system));
+                add(&mut sums.heating, at, c.heating_w * returns);
+                if f.has_off_system {
+                    add(&mut sums.own_cooling, at, c.cooling_w * off_system);
+                    add(&mut sums.own_heating, at, c.heating_w * off_system);
+                }
+                let served_w = end_w * terminal;
+                raise(&mut sums.wettest_open, at, N::choose(open, served_w, zero));
+                raise(&mut sums.wettest_any, at, served_w);
+                raise(&mut sums.wettest_counted, at, coil_air_w * counts);
+                if h.any_occupied {
+                    raise(&mut sums.wettest_occupied, at, end_w * of(&h.occupied));
+                }
+                k.tally.limited(at, c.air_c, h, c.cooling_w, c.heating_w);
+                c.air_c.put(&mut air_after[b], at);
+                end_w.put(&mut w_after[b], at);
 
-            let mut supply_heat = ZERO;
-            for l in 0..LANES {
-                supply_heat[l] = by_primary[l] * (supply.primary_c - c.air_c[l]);
-            }
-            k.tally.step(
-                &StepLanes {
-                    air_c: &c.air_c,
-                    w: &humid.end,
-                    mean_w: &humid.mean,
-                    coil: &c.cooling_w,
-                    heating: &c.heating_w,
-                    supply: &supply_heat,
-                    fan: &k.fan,
-                    flows: &c.air_flow_w,
-                    ventilation: &k.primary,
-                    flow: &flow,
-                    water: &water,
-                },
-                h,
-                limits,
-            );
-            k.coil = c.cooling_w;
-            k.heating = c.heating_w;
-            k.heat = heat;
-            let counts = counts(f, k);
-            k.tally.margins(&coil_air_w, &counts, &k.hour, limits);
-            k.condensate = ZERO;
-            if any_wet {
-                for l in 0..LANES {
-                    let gone = wet_kg[l] * (humid.mean[l] - wet_w[l]);
-                    let on_water = f.on_water[l] * gone;
-                    k.condensate[l] = on_water;
-                    k.tally.condensate[l] += on_water;
-                    k.tally.condensing[l] += if on_water > 0.0 { 1.0 } else { 0.0 };
-                    sums.condensate += on_water;
-                    sums.own_cooling[l] += (gone - on_water) * CONDENSATION_J_PER_KG;
+                // Operating points of units that serve one room each. Their fans warm the rooms in the next step.
+                let alone = of(&f.alone);
+                // Heat at the perimeter is not the unit's.
+                let unit_heating = of(&f.unit_heating_w);
+                let by_unit = unit_heating.above(zero);
+                let q = c.cooling_w - N::choose(by_unit, c.heating_w, zero);
+                let above = c.air_c + plenum_k - all(supply.water_c);
+                let able = (above * coil_most).larger(all(1e-9));
+                let cooling = N::choose(above.above(all(0.01)), q / able, zero);
+                let heats = N::choose(by_unit, unit_heating, all(1e30));
+                let cools = q.above(zero);
+                let share = N::choose(cools, cooling, q / heats);
+                let cools = N::choose(cools, alone, zero);
+                let on = of(&h.served) + m_p + q.larger(-q);
+                let runs = N::choose(on.above(zero), alone, zero);
+                let mut fan = zero;
+                if N::any(runs.above(zero)) {
+                    let (power, flow) = operate(kind, at, share, &f.table_at, &p.operating);
+                    fan = runs * power;
+                    add(&mut sums.coil_water, at, cools * flow);
                 }
+                raise(&mut sums.zone_share, at, share.smaller(one) * cools);
+                add(&mut sums.fans, at, alone * own_fan);
+                (fan + (one - alone) * own_fan).put(&mut k.fan, at);
             }
-            let h = &k.hour;
-            let mut guarded = k.shut;
-            add(&mut guarded, &k.raised);
-            if any(&guarded) {
-                add(&mut k.tally.held_shut, &guarded);
-                add(&mut sums.shut, &times(&guarded, &f.there));
-                add(&mut k.tally.held_shut_occupied, &times(&guarded, &h.occupied));
-            }
-            let mut back = ZERO;
-            for l in 0..LANES {
-                let m = k.primary[l] + h.transfer[l] - h.drawn[l];
-                back[l] = if m > 0.0 { m * f.returns[l] } else { 0.0 };
-            }
-            add(&mut sums.primary, &k.primary);
-            add(&mut sums.asked, &k.asked);
-            add(&mut sums.back, &back);
-            add(&mut sums.back_c, &times(&back, &c.air_c));
-            add(&mut sums.back_w, &times(&back, &humid.mean));
-            add(&mut sums.coil, &times(&c.cooling_w, &f.on_system));
-            add(&mut sums.heating, &times(&c.heating_w, &f.returns));
-            if f.has_off_system {
-                add(&mut sums.own_cooling, &times(&c.cooling_w, &f.off_system));
-                add(&mut sums.own_heating, &times(&c.heating_w, &f.off_system));
-            }
-            let served = times(&humid.end, &f.terminal);
-            let mut open = ZERO;
-            for l in 0..LANES {
-                open[l] = if c.cooling_w[l] > 0.0 { served[l] } else { 0.0 };
-            }
-            raise(&mut sums.wettest_open, &open);
-            raise(&mut sums.wettest_any, &served);
-            raise(&mut sums.wettest_counted, &times(&coil_air_w, &counts));
-            if h.any_occupied {
-                raise(&mut sums.wettest_occupied, &times(&humid.end, &h.occupied));
-            }
-            let (mut working, mut giving) = (ZERO, ZERO);
-            for l in 0..LANES {
-                let warm = if c.air_c[l] > h.cooling_c[l] + 1e-6 { 1.0 } else { 0.0 };
-                working[l] = if c.cooling_w[l] > 0.0 { warm } else { 0.0 };
-                let cold = if c.air_c[l] < h.heating_c[l] - 1e-6 { 1.0 } else { 0.0 };
-                giving[l] = if c.heating_w[l] > 0.0 { cold } else { 0.0 };
-            }
-            k.tally.limited(&working, &giving);
-            operate(f, k, &c.air_c, supply.water_c, &p.operating, &mut sums);
-            self.air_c[after][b] = c.air_c;
-            self.w[after][b] = humid.end;
         }
         self.now = after;
         let steps = &self.hour_features;
@@ -493,7 +585,7 @@ impl<'a> DecoupledRooms<'a> {
             return_kg_per_s: back,
             return_c: if back > 0.0 { total(&sums.back_c) / back } else { 0.0 },
             return_w: if back > 0.0 { total(&sums.back_w) / back } else { 0.0 },
-            coil_w: total(&sums.coil) + sums.condensate * CONDENSATION_J_PER_KG,
+            coil_w: total(&sums.coil) + total(&sums.condensate) * CONDENSATION_J_PER_KG,
             wettest_w: highest(&sums.wettest_open),
             wettest_any_w: highest(&sums.wettest_any),
             off_system_cooling_w: total(&sums.own_cooling),
@@ -547,6 +639,17 @@ impl<'a> DecoupledRooms<'a> {
                     air_c += share * c;
                     air_w += share * w;
                 }
+                // Air of a zone comes back as its rooms were a step before: what water that makes is taken back with the
+                // next air.
+                let mut made = 0.0;
+                for (i, _) in &t.rooms {
+                    let (b, l) = (*i as usize / LANES, *i as usize % LANES);
+                    let k = &self.blocks[b];
+                    made += k.round_kg[l] * (k.round_w[l] - k.mean_w[l]);
+                    self.zone_water[1] += k.round_kg[l] * k.round_w[l];
+                }
+                self.zone_water[0] += made;
+                self.blocks[b].round_left[l] += made;
                 let net_q = zone_q;
                 // What the rooms that follow took beyond the leader's part is cooling or heating of the same unit.
                 let extra = net_q - (q - heat);
@@ -571,6 +674,14 @@ impl<'a> DecoupledRooms<'a> {
             // The fan of this step is the one that warms the rooms now: that of the step before.
             let mut heard = 0.0;
             let (fan, air) = if running { (at.fan_w, at.secondary_kg_per_s) } else { (0.0, 0.0) };
+            let mut sent_w = air_w;
+            if t.rooms.len() > 1 && air > 0.0 {
+                let left = &mut self.blocks[b].round_left[l];
+                let most = MOST_TAKEN_BACK * air_w;
+                let less = (*left / air).clamp(-most, most);
+                *left -= less * air;
+                sent_w -= less;
+            }
             if zone_q > 0.0 {
                 d.coil_water_kg_per_s += at.water_kg_per_s;
                 d.greatest_zone_share = d.greatest_zone_share.max(share.min(1.0));
@@ -584,7 +695,7 @@ impl<'a> DecoupledRooms<'a> {
                     let c = air * part;
                     let c_p = CP_AIR + CP_VAPOUR * air_w;
                     k.round_kg[l] = c;
-                    k.round_w[l] = air_w;
+                    k.round_w[l] = sent_w;
                     if *i == lead {
                         k.round_g[l] = 0.0;
                     } else {
@@ -610,7 +721,7 @@ struct HourWork<'r, 'p, 's> {
 impl Loop for HourWork<'_, '_, '_> {
     type Output = ();
     #[inline(always)]
-    fn run(self) {
+    fn run<N: Number>(self, _kind: N) {
         self.rooms.hour(self.hour, self.mode, self.supply, self.outdoor);
     }
 }
@@ -627,57 +738,40 @@ struct StepWork<'r, 'p, 's> {
 impl Loop for StepWork<'_, '_, '_> {
     type Output = DecoupledDemand;
     #[inline(always)]
-    fn run(self) -> DecoupledDemand {
-        self.rooms.advance(self.tile, self.step_of_tile, self.supply, self.outdoor, self.limits)
+    fn run<N: Number>(self, kind: N) -> DecoupledDemand {
+        self.rooms.advance(kind, self.tile, self.step_of_tile, self.supply, self.outdoor, self.limits)
     }
 }
 
-/// Operating points of units that serve one room each. Their fans warm the rooms in the next step.
+/// Fan power and water of units at their shares, from the table of each.
 #[inline(always)]
-fn operate(f: &BlockFacts, k: &mut Block, air_c: &Lanes, water_c: f64, rows: &[Row], sums: &mut Sums) {
-    let mut share = ZERO;
-    let (mut fan, mut water) = (ZERO, ZERO);
-    let (mut cools, mut runs) = (ZERO, ZERO);
-    for l in 0..LANES {
-        // Heat at the perimeter is not the unit's.
-        let heat = if f.unit_heating_w[l] > 0.0 { k.heating[l] } else { 0.0 };
-        let q = k.coil[l] - heat;
-        let above = air_c[l] + k.plenum_k[l] - water_c;
-        let able = above * f.coil_w_per_k[l];
-        let able = if able > 1e-9 { able } else { 1e-9 };
-        let cooling = if above > 0.01 { q / able } else { 0.0 };
-        let heats = if f.unit_heating_w[l] > 0.0 { f.unit_heating_w[l] } else { 1e30 };
-        share[l] = if q > 0.0 { cooling } else { q / heats };
-        cools[l] = if q > 0.0 { f.alone[l] } else { 0.0 };
-        let on = k.hour.served[l] + k.primary[l] + q.abs();
-        runs[l] = if on > 0.0 { f.alone[l] } else { 0.0 };
+fn operate<N: Number>(kind: N, at: usize, share: N, table_at: &[u32; LANES], rows: &[Row]) -> (N, N) {
+    let x = terminal_table::place(share);
+    let mut places = ZERO;
+    x.put(&mut places, at);
+    let (mut part, mut fan, mut water) = (ZERO, [ZERO; 2], [ZERO; 2]);
+    for l in at * N::WIDTH..(at + 1) * N::WIDTH {
+        let i = places[l] as i32;
+        part[l] = places[l] - f64::from(i);
+        let first = table_at[l] as usize + i as usize;
+        for (k, row) in rows[first..first + 2].iter().enumerate() {
+            fan[k][l] = f64::from(row[0]);
+            water[k][l] = f64::from(row[1]);
+        }
     }
-    for l in 0..LANES {
-        let at = terminal_table::between(&rows[f.table_at[l] as usize..], share[l]);
-        fan[l] = runs[l] * at.fan_w;
-        water[l] = cools[l] * at.water_kg_per_s;
-    }
-    let mut heard = ZERO;
-    for l in 0..LANES {
-        let most = if share[l] < 1.0 { share[l] } else { 1.0 };
-        share[l] = most * cools[l];
-        heard[l] = f.alone[l] * k.fan[l];
-        k.fan[l] = fan[l] + (1.0 - f.alone[l]) * k.fan[l];
-    }
-    add(&mut sums.coil_water, &water);
-    add(&mut sums.fans, &heard);
-    raise(&mut sums.zone_share, &share);
+    let of = |x: &Lanes| kind.of(x, at);
+    let part = of(&part);
+    let between = |[a, b]: &[Lanes; 2]| of(a) + part * (of(b) - of(a));
+    (between(&fan), between(&water))
 }
 
 /// 1 where the margin of a coil counts: on the system's water, not held shut, and in its hours of use or start-up or open.
 #[inline(always)]
-fn counts(f: &BlockFacts, k: &Block) -> Lanes {
-    let mut out = ZERO;
-    for l in 0..LANES {
-        let active = if k.hour.served[l] + k.hour.start[l] > 0.0 || k.coil[l] > 0.0 { 1.0 } else { 0.0 };
-        out[l] = f.on_water[l] * (1.0 - k.shut[l]) * (1.0 - k.raised[l]) * active;
-    }
-    out
+fn counts<N: Number>(kind: N, at: usize, k: &Block) -> N {
+    let of = |x: &Lanes| kind.of(x, at);
+    let (zero, one) = (kind.all(0.0), kind.all(1.0));
+    let active = (of(&k.hour.served) + of(&k.hour.start)).above(zero) | of(&k.coil).above(zero);
+    of(&k.facts.on_water) * (one - of(&k.shut)) * (one - of(&k.raised)) * N::choose(active, one, zero)
 }
 
 #[derive(Default)]
@@ -696,7 +790,7 @@ struct Sums {
     wettest_counted: Lanes,
     wettest_occupied: Lanes,
     shut: Lanes,
-    condensate: f64,
+    condensate: Lanes,
     fans: Lanes,
     coil_water: Lanes,
     zone_share: Lanes,

@@ -5,7 +5,7 @@ use crate::signals::BuildingMode;
 use crate::wide::{self, Loop};
 use drycoil_project::CoilRelease;
 use drycoil_rooms::RoomError;
-use drycoil_rooms::block::Drive;
+use drycoil_rooms::block::{Drive, Number};
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -89,13 +89,18 @@ impl BlockHour {
     }
 }
 
-/// Free-floating temperatures of a tile, `[block][step]`.
+/// Blocks whose temperatures of a step lie side by side, so that a step reads them in one sweep, and the least that a
+/// thread drives at once.
+const GROUP: usize = 8;
+
+/// Free-floating temperatures of a tile, `[group of blocks][step][block]`.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Tile {
     /// Hours that the tile covers.
     pub hours: Range<usize>,
     /// Steps in it.
     pub steps: usize,
+    blocks: usize,
     free: Vec<Lanes>,
     sun: Vec<f64>,
 }
@@ -103,7 +108,9 @@ pub(crate) struct Tile {
 impl Tile {
     #[inline(always)]
     pub fn free(&self, block: usize, step: usize) -> &Lanes {
-        &self.free[block * self.steps + step]
+        let first = block - block % GROUP;
+        let width = (self.blocks - first).min(GROUP);
+        &self.free[first * self.steps + step * width + block % GROUP]
     }
 }
 
@@ -161,6 +168,7 @@ impl DrivePass {
         let steps = hours.len() * per_hour;
         let width = 2 * p.facings.len() + 1;
         tile.steps = steps;
+        tile.blocks = p.models.len();
         tile.free.resize(p.models.len() * steps, ZERO);
         tile.sun.resize(hours.len() * width, 0.0);
         tile.sun.par_chunks_mut(width).zip(hours.clone().into_par_iter()).for_each(|(out, hour)| {
@@ -170,12 +178,11 @@ impl DrivePass {
         let start = hours.start;
         tile.hours = hours;
         self.drives
-            .par_iter_mut()
-            .zip(tile.free.par_chunks_mut(steps))
+            .par_chunks_mut(GROUP)
+            .zip(tile.free.par_chunks_mut(GROUP * steps))
             .enumerate()
-            .with_min_len(8)
-            .map(|(b, (drive, out))| {
-                wide::run(p.arch, BlockWork { p, block: b, drive, out, start, sun, width })
+            .map(|(g, (drives, out))| {
+                wide::run(p.arch, GroupWork { p, first: g * GROUP, drives, out, start, sun, width })
             })
             .collect()
     }
@@ -186,31 +193,34 @@ impl DrivePass {
     }
 }
 
-/// One block through a tile.
-struct BlockWork<'a> {
+/// A group of blocks through a tile.
+struct GroupWork<'a> {
     p: &'a Prepared,
-    block: usize,
-    drive: &'a mut Drive<LANES>,
+    first: usize,
+    drives: &'a mut [Drive<LANES>],
     out: &'a mut [Lanes],
     start: usize,
     sun: &'a [f64],
     width: usize,
 }
 
-impl Loop for BlockWork<'_> {
+impl Loop for GroupWork<'_> {
     type Output = Result<(), RoomError>;
     #[inline(always)]
-    fn run(self) -> Self::Output {
-        let Self { p, block, drive, out, start, sun, width } = self;
-        let (model, facts) = (&p.models[block], &p.blocks[block]);
+    fn run<N: Number>(self, kind: N) -> Self::Output {
+        let Self { p, first, drives, out, start, sun, width } = self;
         let per_hour = p.weather.steps_per_hour;
-        let mut values = Vec::with_capacity(model.held());
-        for (h, out) in out.chunks_exact_mut(per_hour).enumerate() {
-            held(p, facts, start + h, &sun[h * width..(h + 1) * width], &mut values);
-            drive.hold(model, &values)?;
-            let outdoor = &p.weather.end_c[(start + h) * per_hour..];
-            for (free, t) in out.iter_mut().zip(outdoor) {
-                *free = drive.step(model, *t);
+        let blocks = drives.len();
+        let mut values = Vec::new();
+        for (b, drive) in drives.iter_mut().enumerate() {
+            let (model, facts) = (&p.models[first + b], &p.blocks[first + b]);
+            for (h, out) in out.chunks_exact_mut(per_hour * blocks).enumerate() {
+                held(p, facts, start + h, &sun[h * width..(h + 1) * width], &mut values);
+                drive.hold_by(kind, model, &values)?;
+                let outdoor = &p.weather.end_c[(start + h) * per_hour..];
+                for (free, t) in out.iter_mut().skip(b).step_by(blocks).zip(outdoor) {
+                    drive.step_by(kind, model, *t, free);
+                }
             }
         }
         Ok(())

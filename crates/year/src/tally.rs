@@ -3,6 +3,7 @@
 use crate::drive::BlockHour;
 use crate::prepare::{LANES, Lanes, ZERO};
 use crate::result::UNMET_TOLERANCE_K;
+use drycoil_rooms::block::Number;
 
 const NONE: Lanes = [-1.0; LANES];
 
@@ -21,14 +22,15 @@ impl Record {
     }
 
     #[inline(always)]
-    fn take(&mut self, key: &Lanes, w: &Lanes, water_c: f64, step: f64) {
-        for l in 0..LANES {
-            if key[l] > self.key[l] {
-                self.key[l] = key[l];
-                self.w[l] = w[l];
-                self.water_c[l] = water_c;
-                self.step[l] = step;
-            }
+    fn take<N: Number>(&mut self, at: usize, key: N, w: N, water_c: f64, step: f64) {
+        let more = key.above(key.of(&self.key, at));
+        for (place, value) in [
+            (&mut self.key, key),
+            (&mut self.w, w),
+            (&mut self.water_c, key.all(water_c)),
+            (&mut self.step, key.all(step)),
+        ] {
+            N::choose(more, value, key.of(place, at)).put(place, at);
         }
     }
 }
@@ -90,19 +92,20 @@ pub(crate) struct BlockTally {
 }
 
 /// What a step did to the rooms of a block, for the sums.
-pub(crate) struct StepLanes<'a> {
-    pub air_c: &'a Lanes,
-    pub w: &'a Lanes,
-    pub mean_w: &'a Lanes,
-    pub coil: &'a Lanes,
-    pub heating: &'a Lanes,
-    pub supply: &'a Lanes,
-    pub fan: &'a Lanes,
+#[derive(Clone, Copy)]
+pub(crate) struct Done<N> {
+    pub air_c: N,
+    pub w: N,
+    pub mean_w: N,
+    pub coil: N,
+    pub heating: N,
+    pub supply: N,
+    pub fan: N,
     /// All heat to the air by flows, fans included.
-    pub flows: &'a Lanes,
-    pub ventilation: &'a Lanes,
-    pub flow: &'a Lanes,
-    pub water: &'a Lanes,
+    pub flows: N,
+    pub ventilation: N,
+    pub flow: N,
+    pub water: N,
 }
 
 /// Limits that hold for a whole step.
@@ -124,52 +127,24 @@ pub(crate) struct StepLimits {
 
 /// Larger of two, lane by lane.
 #[inline(always)]
-pub(crate) fn raise(to: &mut Lanes, from: &Lanes) {
-    let mut top = *to;
-    for l in 0..LANES {
-        top[l] = if from[l] > top[l] { from[l] } else { top[l] };
-    }
-    *to = top;
+pub(crate) fn raise<N: Number>(to: &mut Lanes, at: usize, by: N) {
+    by.larger(by.of(to, at)).put(to, at);
 }
 
-/// Whether a lane is above zero.
+/// Adds, lane by lane.
 #[inline(always)]
-pub(crate) fn any(x: &Lanes) -> bool {
-    let mut any = false;
-    for l in 0..LANES {
-        any |= x[l] > 0.0;
-    }
-    any
-}
-
-/// Product, lane by lane.
-#[inline(always)]
-pub(crate) fn times(a: &Lanes, b: &Lanes) -> Lanes {
-    let mut out = *a;
-    for l in 0..LANES {
-        out[l] *= b[l];
-    }
-    out
-}
-
-/// By value, so that lanes are added together.
-#[inline(always)]
-pub(crate) fn add(to: &mut Lanes, from: &Lanes) {
-    let mut sum = *to;
-    for l in 0..LANES {
-        sum[l] += from[l];
-    }
-    *to = sum;
+pub(crate) fn add<N: Number>(to: &mut Lanes, at: usize, more: N) {
+    (more.of(to, at) + more).put(to, at);
 }
 
 /// Saturation pressure over liquid water between 5 and 40 degC, Pa: a polynomial through the crate `air`'s own values
 /// (a test holds it to 1e-6), which goes on a few kelvin beyond with little loss.
 #[inline(always)]
-fn saturation_pa(t: f64) -> f64 {
-    let x = (t - 22.5) / 17.5;
-    let mut p = POLYNOMIAL[POLYNOMIAL.len() - 1];
+fn saturation_pa<N: Number>(t: N) -> N {
+    let x = (t - t.all(22.5)) / t.all(17.5);
+    let mut p = t.all(POLYNOMIAL[POLYNOMIAL.len() - 1]);
     for c in POLYNOMIAL.iter().rev().skip(1) {
-        p = p * x + c;
+        p = p * x + t.all(*c);
     }
     p
 }
@@ -229,149 +204,121 @@ impl BlockTally {
     /// Steps in the hours of use, an hour at a time.
     #[inline(always)]
     pub fn hour(&mut self, hour: &BlockHour, steps: f64) {
-        let mut steps_occupied = hour.occupied;
         for l in 0..LANES {
-            steps_occupied[l] *= steps;
+            self.occupied[l] += hour.occupied[l] * steps;
         }
-        add(&mut self.occupied, &steps_occupied);
     }
 
     /// Sums of a step that both schemes have.
     #[inline(always)]
-    pub fn step(&mut self, s: &StepLanes<'_>, hour: &BlockHour, limits: &StepLimits) {
-        let (mut cold, mut out) = (ZERO, ZERO);
-        let mut wettest = false;
-        let mut above = false;
-        for l in 0..LANES {
-            cold[l] = if s.supply[l] < 0.0 { -s.supply[l] } else { 0.0 };
-            out[l] = s.flow[l] * s.mean_w[l];
-            wettest |= s.w[l] > self.wettest.key[l];
-            above |= s.w[l] > limits.code_w;
-        }
-        add(&mut self.coil, s.coil);
-        add(&mut self.heating, s.heating);
-        add(&mut self.supply, s.supply);
-        add(&mut self.fan, s.fan);
-        add(&mut self.flows, s.flows);
-        add(&mut self.cold_air, &cold);
-        add(&mut self.ventilation, s.ventilation);
-        add(&mut self.water_in, s.water);
-        add(&mut self.water_out, &out);
+    pub fn step<N: Number>(&mut self, at: usize, s: &Done<N>, hour: &BlockHour, limits: &StepLimits) {
+        let kind = s.w;
+        let (zero, one) = (kind.all(0.0), kind.all(1.0));
+        add(&mut self.coil, at, s.coil);
+        add(&mut self.heating, at, s.heating);
+        add(&mut self.supply, at, s.supply);
+        add(&mut self.fan, at, s.fan);
+        add(&mut self.flows, at, s.flows);
+        add(&mut self.cold_air, at, (-s.supply).larger(zero));
+        add(&mut self.ventilation, at, s.ventilation);
+        add(&mut self.water_in, at, s.water);
+        add(&mut self.water_out, at, s.flow * s.mean_w);
         // What is rare stands behind a look whether any room has it.
-        if wettest {
-            self.wettest.take(s.w, s.w, 0.0, limits.step);
+        if N::any(s.w.above(kind.of(&self.wettest.key, at))) {
+            self.wettest.take(at, s.w, s.w, 0.0, limits.step);
         }
-        if above {
-            for l in 0..LANES {
-                let above = if s.w[l] > limits.code_w { 1.0 } else { 0.0 };
-                self.above_code[l] += above;
-                self.above_code_occupied[l] += above * hour.occupied[l];
-            }
+        let above = s.w.above(kind.all(limits.code_w));
+        if N::any(above) {
+            let above = N::choose(above, one, zero);
+            add(&mut self.above_code, at, above);
+            add(&mut self.above_code_occupied, at, above * kind.of(&hour.occupied, at));
         }
         if hour.any_occupied {
-            self.occupied(s, hour, limits);
+            self.occupied(at, s, hour, limits);
         }
     }
 
     #[inline(always)]
-    fn occupied(&mut self, s: &StepLanes<'_>, hour: &BlockHour, limits: &StepLimits) {
-        let occ = &hour.occupied;
-        let (mut rh, mut rh_sum) = (ZERO, ZERO);
-        let (mut unmet, mut uncomfortable, mut extreme) = (false, false, false);
-        for l in 0..LANES {
-            let w = s.w[l];
-            rh[l] = w * limits.p_pa / ((0.621_945 + w) * saturation_pa(s.air_c[l]));
-            rh_sum[l] = occ[l] * rh[l];
+    fn occupied<N: Number>(&mut self, at: usize, s: &Done<N>, hour: &BlockHour, limits: &StepLimits) {
+        let kind = s.w;
+        let zero = kind.all(0.0);
+        let (t, w, occ) = (s.air_c, s.w, kind.of(&hour.occupied, at));
+        let rh = w * kind.all(limits.p_pa) / ((kind.all(0.621_945) + w) * saturation_pa(t));
+        add(&mut self.rh_sum, at, occ * rh);
+        let is = occ.above(zero);
+        let tolerance = kind.all(UNMET_TOLERANCE_K);
+        let over = t - kind.of(&hour.cooling_c, at);
+        let under = kind.of(&hour.heating_c, at) - t;
+        let (warm, cold) = (over.above(tolerance) & is, under.above(tolerance) & is);
+        if N::any(warm | cold) {
+            let (warm, cold) = (N::choose(warm, occ, zero), N::choose(cold, occ, zero));
+            add(&mut self.warm, at, warm);
+            add(&mut self.warm_k, at, warm * over);
+            add(&mut self.cold, at, cold);
+            add(&mut self.cold_k, at, cold * under);
         }
-        for l in 0..LANES {
-            let (t, is) = (s.air_c[l], occ[l] > 0.0);
-            unmet |= is && (t - hour.cooling_c[l] > UNMET_TOLERANCE_K)
-                || (hour.heating_c[l] - t > UNMET_TOLERANCE_K);
-            uncomfortable |= is && (rh[l] > limits.rh[1]) || (rh[l] < limits.rh[0]);
-            extreme |= is
-                && ((rh[l] < self.rh_low[l])
-                    || (rh[l] > self.rh_high[l])
-                    || (t < self.lowest_c[l])
-                    || (t > self.highest_c[l]));
+        let above = rh.above(kind.all(limits.rh[1])) & is;
+        let below = kind.all(limits.rh[0]).above(rh) & is;
+        if N::any(above | below) {
+            add(&mut self.above_comfort, at, N::choose(above, occ, zero));
+            add(&mut self.below_comfort, at, N::choose(below, occ, zero));
         }
-        add(&mut self.rh_sum, &rh_sum);
-        if unmet {
-            for l in 0..LANES {
-                let over = s.air_c[l] - hour.cooling_c[l];
-                let under = hour.heating_c[l] - s.air_c[l];
-                let warm = if over > UNMET_TOLERANCE_K { occ[l] } else { 0.0 };
-                let cold = if under > UNMET_TOLERANCE_K { occ[l] } else { 0.0 };
-                self.warm[l] += warm;
-                self.warm_k[l] += warm * over;
-                self.cold[l] += cold;
-                self.cold_k[l] += cold * under;
-            }
-        }
-        if uncomfortable {
-            for l in 0..LANES {
-                self.above_comfort[l] += if rh[l] > limits.rh[1] { occ[l] } else { 0.0 };
-                self.below_comfort[l] += if rh[l] < limits.rh[0] { occ[l] } else { 0.0 };
-            }
-        }
-        if extreme {
-            for l in 0..LANES {
-                if occ[l] > 0.0 {
-                    let t = s.air_c[l];
-                    self.rh_low[l] = if rh[l] < self.rh_low[l] { rh[l] } else { self.rh_low[l] };
-                    self.rh_high[l] = if rh[l] > self.rh_high[l] { rh[l] } else { self.rh_high[l] };
-                    self.lowest_c[l] = if t < self.lowest_c[l] { t } else { self.lowest_c[l] };
-                    self.highest_c[l] = if t > self.highest_c[l] { t } else { self.highest_c[l] };
-                }
-            }
+        let (rh_low, rh_high) = (kind.of(&self.rh_low, at), kind.of(&self.rh_high, at));
+        let (lowest, highest) = (kind.of(&self.lowest_c, at), kind.of(&self.highest_c, at));
+        let extreme = rh_low.above(rh) | rh.above(rh_high) | lowest.above(t) | t.above(highest);
+        if N::any(extreme & is) {
+            N::choose(is, rh.smaller(rh_low), rh_low).put(&mut self.rh_low, at);
+            N::choose(is, rh.larger(rh_high), rh_high).put(&mut self.rh_high, at);
+            N::choose(is, t.smaller(lowest), lowest).put(&mut self.lowest_c, at);
+            N::choose(is, t.larger(highest), highest).put(&mut self.highest_c, at);
         }
     }
 
-    /// Rooms short of cooling or heating, 1 or 0.
+    /// Rooms short of cooling or heating: air against its set points, and where the machine gives all it can.
     #[inline(always)]
-    pub fn limited(&mut self, cooling: &Lanes, heating: &Lanes) {
-        if any(cooling) {
-            add(&mut self.at_cooling_limit, cooling);
+    pub fn limited<N: Number>(&mut self, at: usize, air_c: N, hour: &BlockHour, cooling: N, heating: N) {
+        let (zero, one, near) = (air_c.all(0.0), air_c.all(1.0), air_c.all(1e-6));
+        let warm = air_c.above(air_c.of(&hour.cooling_c, at) + near) & cooling.above(zero);
+        if N::any(warm) {
+            add(&mut self.at_cooling_limit, at, N::choose(warm, one, zero));
         }
-        if any(heating) {
-            add(&mut self.at_heating_limit, heating);
+        let cold = (air_c.of(&hour.heating_c, at) - near).above(air_c) & heating.above(zero);
+        if N::any(cold) {
+            add(&mut self.at_heating_limit, at, N::choose(cold, one, zero));
         }
     }
 
     /// Margin of the coils: humidity ratio of the air that meets the coil, and 1 where the margin counts.
     #[inline(always)]
-    pub fn margins(&mut self, coil_w: &Lanes, counts: &Lanes, hour: &BlockHour, limits: &StepLimits) {
+    pub fn margins<N: Number>(
+        &mut self,
+        at: usize,
+        coil_w: N,
+        counts: N,
+        hour: &BlockHour,
+        limits: &StepLimits,
+    ) {
         let per = 1.0 / limits.margin_w[0];
-        let near = limits.margin_w[2] * per;
-        let (mut key, mut counted) = (ZERO, ZERO);
-        let (mut close, mut closest) = (false, false);
-        for l in 0..LANES {
-            key[l] = coil_w[l] * per * counts[l];
-            close |= key[l] > near;
-            closest |= key[l] > self.smallest.key[l];
+        let near = coil_w.all(limits.margin_w[2] * per);
+        let mut key = coil_w * coil_w.all(per) * counts;
+        let close = N::any(key.above(near));
+        add(&mut self.margin.counted, at, counts);
+        if N::any(key.above(key.of(&self.smallest.key, at))) {
+            self.smallest.take(at, key, coil_w, limits.water_c, limits.step);
         }
-        add(&mut self.margin.counted, counts);
-        if closest {
-            self.smallest.take(&key, coil_w, limits.water_c, limits.step);
-        }
+        let occupied = coil_w.of(&hour.occupied, at);
         if hour.any_occupied {
-            let mut closest = false;
-            for l in 0..LANES {
-                counted[l] = counts[l] * hour.occupied[l];
-                key[l] *= hour.occupied[l];
-                closest |= key[l] > self.smallest_occupied.key[l];
-            }
-            add(&mut self.margin_occupied.counted, &counted);
-            if closest {
-                self.smallest_occupied.take(&key, coil_w, limits.water_c, limits.step);
+            key = key * occupied;
+            add(&mut self.margin_occupied.counted, at, counts * occupied);
+            if N::any(key.above(key.of(&self.smallest_occupied.key, at))) {
+                self.smallest_occupied.take(at, key, coil_w, limits.water_c, limits.step);
             }
         }
         if close {
             for (i, w) in limits.margin_w.iter().enumerate() {
-                for l in 0..LANES {
-                    let below = if coil_w[l] > *w { counts[l] } else { 0.0 };
-                    self.margin.below[i][l] += below;
-                    self.margin_occupied.below[i][l] += below * hour.occupied[l];
-                }
+                let below = N::choose(coil_w.above(coil_w.all(*w)), counts, coil_w.all(0.0));
+                add(&mut self.margin.below[i], at, below);
+                add(&mut self.margin_occupied.below[i], at, below * occupied);
             }
         }
     }

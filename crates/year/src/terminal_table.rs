@@ -8,6 +8,7 @@
 
 use drycoil_exchange::sensible_coil::CoilEntering;
 use drycoil_plant::terminal::{FanArrangement, TerminalUnit};
+use drycoil_rooms::block::Number;
 use drycoil_sizing::machine_data::WATER_RHO;
 use drycoil_units::{
     ActualAirFlow, HumidityRatio, MassFlow, Power, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO,
@@ -147,16 +148,20 @@ pub struct Operating {
     pub secondary_kg_per_s: f64,
 }
 
-/// Between the points of a row at a share from -1 to 1.
+/// Place among the points of a row of a share, which counts from -1 to 1.
 #[inline(always)]
 #[allow(clippy::inline_always)]
-pub(crate) fn between(rows: &[Row], share: f64) -> Operating {
-    let share = if share > -1.0 { share } else { -1.0 };
-    let share = if share < 1.0 { share } else { 1.0 };
-    let x = (share + 1.0) * HALF as f64;
-    let i = x as i32;
-    let part = x - f64::from(i);
-    let (a, b) = (&rows[i as usize], &rows[i as usize + 1]);
+pub(crate) fn place<N: Number>(share: N) -> N {
+    let one = share.all(1.0);
+    (share.larger(-one).smaller(one) + one) * share.all(HALF as f64)
+}
+
+/// Between the points of a row at a share from -1 to 1.
+fn between(rows: &[Row], share: f64) -> Operating {
+    let x = place(share);
+    let i = x as usize;
+    let part = x - i as f64;
+    let (a, b) = (&rows[i], &rows[i + 1]);
     let at = |k: usize| f64::from(a[k]) + part * (f64::from(b[k]) - f64::from(a[k]));
     Operating { fan_w: at(0), water_kg_per_s: at(1), secondary_kg_per_s: at(2) }
 }
