@@ -32,6 +32,7 @@ export interface Figure {
   detail: string;
   stale: boolean;
   low?: boolean;
+  wet?: boolean;
   room?: string | null;
   stage?: string;
   working?: { place: string; quantity: string };

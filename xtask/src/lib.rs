@@ -18,6 +18,7 @@ pub mod fuzz;
 pub mod generate;
 pub mod metadata;
 pub mod opinions;
+pub mod page;
 pub mod process;
 pub mod sha256;
 pub mod source;

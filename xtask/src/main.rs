@@ -3,7 +3,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::process::ExitCode;
-use xtask::{Failed, architecture, big, demo, dist, fuzz, generate, opinions, test, tidy};
+use xtask::{Failed, architecture, big, demo, dist, fuzz, generate, opinions, page, test, tidy};
 
 const HELP: &str = "\
 cargo xtask TASK
@@ -15,6 +15,8 @@ cargo xtask TASK
   generate [--check] write the generated documentation, or only compare it
   opinions           compare thousands of states with general-purpose libraries (needs Python)
   documents          check the papers of two projects: valid HTML, accessibility (needs node and a browser)
+  page               build the page from web/ into the files that the program embeds (needs node)
+  page-test          try the page in a browser (needs node and a browser of the Chromium family)
   fuzz SECONDS       mutate the inputs of every reader, so many seconds each
   big --rooms N --seed S --out DIR
                      a project of N rooms, every one different, for measuring
@@ -34,6 +36,8 @@ fn main() -> ExitCode {
         ["fuzz", seconds] => fuzz::run(seconds),
         ["opinions"] => opinions::run(),
         ["documents"] => opinions::documents(),
+        ["page"] => page::build(),
+        ["page-test"] => page::test(),
         ["big", "--rooms", rooms, "--seed", seed, "--out", out] => big::run(rooms, seed, out),
         ["dist"] => dist::run(),
         ["help" | "--help" | "-h"] => {

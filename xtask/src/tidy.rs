@@ -12,7 +12,7 @@ pub use outside::{no_network_and_no_telemetry, the_program_is_portable};
 pub use text::{bad_examples_cover_the_findings, dependencies_are_explained, no_places_of_one_machine};
 
 use crate::metadata::{Package, packages};
-use crate::{Failed, architecture, opinions, read, root, source};
+use crate::{Failed, architecture, opinions, page, read, root, source};
 use std::path::{Path, PathBuf};
 
 /// Crates that may open files, print and look at the environment, besides the tools that are not part of the program.
@@ -70,7 +70,13 @@ pub const CHECKS: &[Check] = &[
     ("second opinions are run", second_opinions_are_run),
     ("no network and no telemetry", no_network_and_no_telemetry),
     ("the program is portable", the_program_is_portable),
+    ("the page is built from its sources", the_page_is_built_from_its_sources),
 ];
+
+/// The page that the program embeds is the one that the sources give.
+pub fn the_page_is_built_from_its_sources(repository: &Repository) -> Result<Vec<String>, Failed> {
+    page::is_current(&repository.root, &repository.files)
+}
 
 /// Everything that breaks an invariant.
 pub fn check_all(root: &Path) -> Result<Vec<String>, Failed> {

@@ -36,4 +36,5 @@ invariants! {
     second_opinions_are_run
     no_network_and_no_telemetry
     the_program_is_portable
+    the_page_is_built_from_its_sources
 }

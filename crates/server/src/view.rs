@@ -59,14 +59,15 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
         if let Some(t) = d.design.terminals.first() {
             let mut item = figure(
                 "margin",
-                "Smallest dew-point margin",
+                "Least dew-point margin",
                 kelvin(system, t.water_margin_k),
-                format!("at design, {}", named(&t.zone)),
+                format!("{}, at design", named(&t.zone)),
                 stale,
             );
             item["working"] = json!({ "place": t.zone, "quantity": "dew_point_margin" });
             item["room"] = json!(t.rooms.first());
             item["low"] = json!(t.water_margin_k < drycoil_units::Quantity::si(project.criteria.required_margin()));
+            item["wet"] = json!(t.water_margin_k < 0.0);
             out.push(item);
         }
         let point = &d.design.dew_point;
@@ -74,7 +75,7 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
             "supply",
             "Supply dew point",
             format_si(K::Temperature, point.supply_dew_point_c, system),
-            point.governing.first().map_or_else(String::new, |g| format!("governed by {}", named(&g.room))),
+            point.governing.first().map_or_else(String::new, |g| named(&g.room)),
             stale,
         );
         item["room"] = json!(point.governing.first().map(|g| &g.room));
@@ -89,13 +90,13 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
         {
             let mut item = figure(
                 "year-margin",
-                "Smallest margin of the year",
+                "Least margin, year",
                 kelvin(system, m.smallest_k),
                 format!("{}, {}", first.room, moment_words(&m.at)),
                 stale,
             );
             item["room"] = json!(first.room);
-            item["low"] = json!(m.smallest_k < 0.0);
+            item["wet"] = json!(m.smallest_k < 0.0);
             item["stage"] = json!("year");
             out.push(item);
         }
@@ -104,7 +105,7 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
         let item = match (energy, y.year.scheme(Scheme::Decoupled)) {
             (Some(m), _) => figure(
                 "energy",
-                "Site energy a year",
+                "Energy a year",
                 m.decoupled.map_or_else(|| "-".to_owned(), |v| numbers.text(&m.unit, v)),
                 match (m.difference, m.difference_share) {
                     (Some(by), Some(share)) => format!(
@@ -117,7 +118,7 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
                 stale,
             ),
             (None, Some(scheme)) => {
-                figure("energy", "Site energy a year", numbers.text("J", scheme.site_energy_j()), String::new(), stale)
+                figure("energy", "Energy a year", numbers.text("J", scheme.site_energy_j()), String::new(), stale)
             }
             (None, None) => return out,
         };

@@ -62,8 +62,11 @@ const NETWORK_WORDS: &[&str] = &[
     "ToSocketAddrs",
 ];
 
-/// The one file that may start another program: a browser, when PDF is asked for.
+/// The one file that may start another program: a browser, when PDF or the page is asked for.
 const PRINTING: &str = "crates/drycoil/src/browser.rs";
+
+/// The one file that may listen, and only to this machine: the server of the page.
+const LISTENING: &str = "crates/server/src/listen.rs";
 
 /// What only one system has, or what starts another program.
 const SYSTEM_WORDS: &[&str] = &["std::os", "std::process::Command", "process::Command", "Command::new"];
@@ -121,11 +124,32 @@ pub fn no_network_and_no_telemetry(repository: &Repository) -> Result<Vec<String
     if locked(&lock).count() < repository.packages.len() {
         found.push("Cargo.lock: fewer packages than crates of the workspace; its form has changed".into());
     }
-    found.extend(named(&program_files(repository)?, NETWORK_WORDS, "uses a network"));
+    let files = program_files(repository)?;
+    let (listening, others): (Vec<_>, Vec<_>) = files.into_iter().partition(|(path, _)| path.ends_with(LISTENING));
+    found.extend(named(&others, NETWORK_WORDS, "uses a network"));
+    match listening.as_slice() {
+        [(path, text)] => found.extend(listens_elsewhere(path, text)),
+        _ => found.push(format!("{LISTENING}: gone, so its exception must go too")),
+    }
     Ok(found)
 }
 
-/// The program starts no other program, but for the browser that prints, and uses nothing that only one system has.
+/// What the server does beyond listening at the loopback address.
+fn listens_elsewhere(path: &Path, text: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for (index, line) in text.lines().enumerate() {
+        let connects = ["connect", "UdpSocket", "ToSocketAddrs", "UNSPECIFIED", "IpAddr", "Ipv6Addr"]
+            .iter()
+            .any(|word| has_word(line, word));
+        let binds = line.contains("TcpListener::bind") && !line.contains("TcpListener::bind((Ipv4Addr::LOCALHOST,");
+        if connects || binds {
+            found.push(format!("{}:{}: more than listening to this machine", path.display(), index + 1));
+        }
+    }
+    found
+}
+
+/// The program starts no other program, but for browsers, and uses nothing that only one system has.
 pub fn the_program_is_portable(repository: &Repository) -> Result<Vec<String>, Failed> {
     let files = program_files(repository)?;
     let files_without_printing: Vec<(PathBuf, String)> =
@@ -157,6 +181,15 @@ mod tests {
         let lock = "[[package]]\nname = \"reqwest\"\nversion = \"1\"\n\n[[package]]\nname = \"hyper-util\"\n\n[[package]]\nname = \"csv\"\n";
         let names: Vec<&str> = locked(lock).filter(|name| speaks_to_a_network(name)).collect();
         assert_eq!(names, ["reqwest", "hyper-util"]);
+    }
+
+    #[test]
+    fn the_server_listens_to_this_machine_only() {
+        let found = |text: &str| listens_elsewhere(Path::new("a.rs"), text).len();
+        assert_eq!(found("TcpListener::bind((Ipv4Addr::LOCALHOST, port))"), 0);
+        assert_eq!(found("TcpListener::bind((\"0.0.0.0\", port))"), 1);
+        assert_eq!(found("TcpListener::bind((Ipv4Addr::UNSPECIFIED, port))"), 1);
+        assert_eq!(found("TcpStream::connect(there)"), 1);
     }
 
     #[test]

@@ -1,0 +1,249 @@
+//! The server over real connections: what it answers, and what it refuses.
+
+use drycoil_server::{MemoryFolder, Parts, Server};
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+const TOKEN: &str = "0123456789abcdef0123456789abcdef";
+const PROJECT: &str = "[project]\nformat = 1\nname = \"One room\" # as signed\n[site]\nweather = \"year.csv\"\n";
+const ROOMS: &str = "id,floor,kind,floor_area [ft2],people\n101,1,meeting,420,20\n";
+
+struct Running {
+    port: u16,
+    folder: Arc<MemoryFolder>,
+}
+
+fn start() -> Running {
+    let year = std::fs::read("../../examples/weather/greensboro-nc-tmy3.csv").unwrap();
+    let folder = Arc::new(MemoryFolder::new([
+        ("project.toml", PROJECT.as_bytes().to_vec()),
+        ("rooms.csv", ROOMS.as_bytes().to_vec()),
+        ("year.csv", year),
+        ("secret.txt", b"nobody asks for this".to_vec()),
+    ]));
+    let pool = Arc::new(rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap());
+    let server = Server::bind(Parts {
+        folder: folder.clone(),
+        pool,
+        version: "test".into(),
+        token: TOKEN.into(),
+        port: 0,
+    })
+    .unwrap();
+    let port = server.address().split(':').nth(2).unwrap().split('/').next().unwrap().parse().unwrap();
+    std::thread::spawn(move || server.run());
+    Running { port, folder }
+}
+
+impl Running {
+    /// Sends these bytes and returns all that comes back.
+    fn raw(&self, bytes: &[u8]) -> String {
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        // A refusal may come while the request is still sent.
+        let _ = stream.write_all(bytes);
+        let _ = stream.shutdown(std::net::Shutdown::Write);
+        let mut answer = Vec::new();
+        let _ = stream.read_to_end(&mut answer);
+        String::from_utf8_lossy(&answer).into_owned()
+    }
+
+    fn headers(&self) -> String {
+        format!(
+            "Host: 127.0.0.1:{p}\r\nCookie: drycoil-{p}={TOKEN}\r\nOrigin: http://127.0.0.1:{p}\r\nConnection: close\r\n",
+            p = self.port
+        )
+    }
+
+    fn get(&self, path: &str) -> (u16, String) {
+        split(&self.raw(format!("GET {path} HTTP/1.1\r\n{}\r\n", self.headers()).as_bytes()))
+    }
+
+    fn post(&self, path: &str, body: &str) -> (u16, String) {
+        let request = format!(
+            "POST {path} HTTP/1.1\r\n{}Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+            self.headers(),
+            body.len()
+        );
+        split(&self.raw(request.as_bytes()))
+    }
+
+    fn json(&self, path: &str) -> serde_json::Value {
+        let (status, body) = self.get(path);
+        assert_eq!(status, 200, "{path}: {body}");
+        serde_json::from_str(&body).unwrap()
+    }
+
+    fn file(&self, name: &str) -> String {
+        use drycoil_server::Folder;
+        String::from_utf8(self.folder.read(name).unwrap().unwrap()).unwrap()
+    }
+
+    fn settled(&self) -> serde_json::Value {
+        let end = Instant::now() + Duration::from_secs(120);
+        loop {
+            let state = self.json("/api/state");
+            if state["busy"]["what"] == "idle" && state["generation"].as_u64() > Some(0) {
+                return state;
+            }
+            assert!(Instant::now() < end, "{}", state["busy"]);
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+}
+
+fn split(answer: &str) -> (u16, String) {
+    let (head, body) = answer.split_once("\r\n\r\n").unwrap_or((answer, ""));
+    let status = head.split(' ').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0);
+    (status, body.to_owned())
+}
+
+fn people(was: &str, now: &str) -> String {
+    serde_json::json!({ "window": "w-1", "step": { "label": "people", "changes": [{ "file": "rooms.csv", "change":
+        { "do": "cell", "row": 0, "key": "101", "column": 4, "was": was, "now": now } }] } })
+    .to_string()
+}
+
+#[test]
+fn an_edit_leads_to_a_new_design() {
+    let s = start();
+    let first = s.settled();
+    assert_eq!(first["project"]["name"], "One room");
+    assert!(first["strip"].as_array().unwrap().len() >= 3, "{}", first["strip"]);
+    assert_eq!(s.post("/api/edit", &people("20", "35")).0, 200);
+    assert_eq!(s.file("rooms.csv"), ROOMS.replace(",20", ",35"));
+    let second = s.settled();
+    assert_eq!(second["design"]["stale"], false);
+    assert!(second["design"]["generation"].as_u64() > first["design"]["generation"].as_u64());
+    assert_ne!(first["strip"][1], second["strip"][1]);
+    // The same number as the command line shows, with its working.
+    let stage = s.json("/api/stage/terminals?units=ip");
+    let terminals = &stage["tables"][0];
+    let column = terminals["columns"].as_array().unwrap().iter().position(|c| c["key"] == "dew_point_margin").unwrap();
+    let margin = terminals["rows"][0]["cells"][column].as_str().unwrap().to_owned();
+    let sheet = s.json("/api/working?place=101&quantity=dew_point_margin&units=ip");
+    assert!(sheet["lines"].as_array().unwrap().last().unwrap()["result"].as_str().unwrap().starts_with(&margin));
+    let window = s.json("/api/state?window=w-1");
+    assert_eq!(window["history"]["undo"], "people");
+    assert_eq!(s.post("/api/undo", r#"{"window":"w-1"}"#).0, 200);
+    assert_eq!(s.file("rooms.csv"), ROOMS);
+}
+
+#[test]
+fn a_mistake_is_found_at_its_cell_and_old_results_are_marked() {
+    let s = start();
+    s.settled();
+    assert_eq!(s.post("/api/edit", &people("20", "many")).0, 200);
+    let state = s.settled();
+    assert_eq!((state["usable"].clone(), state["design"]["stale"].clone()), (false.into(), true.into()));
+    let finding = state["findings"].as_array().unwrap().iter().find(|f| f["blocks"] == true).unwrap();
+    assert_eq!(finding["places"][0]["file"], "rooms.csv");
+    assert_eq!((finding["places"][0]["line"].clone(), finding["places"][0]["key"].clone()), (2.into(), "people".into()));
+    assert_eq!(s.get("/api/papers").0, 409);
+}
+
+#[test]
+fn an_edit_from_outside_is_noticed_and_never_lost() {
+    use drycoil_server::Folder;
+    let s = start();
+    let first = s.settled();
+    s.folder.write("rooms.csv", ROOMS.replace(",20", ",25").as_bytes()).unwrap();
+    let end = Instant::now() + Duration::from_secs(60);
+    while s.json("/api/state")["generation"] == first["generation"] {
+        assert!(Instant::now() < end);
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let (status, body) = s.post("/api/edit", &people("20", "30"));
+    assert_eq!(status, 409, "{body}");
+    assert!(body.contains("\"theirs\":\"25\""), "{body}");
+    assert_eq!(s.file("rooms.csv"), ROOMS.replace(",20", ",25"));
+}
+
+#[test]
+fn nobody_else_is_answered() {
+    let s = start();
+    let p = s.port;
+    let status = |request: &str| split(&s.raw(request.as_bytes())).0;
+    let host = format!("Host: 127.0.0.1:{p}\r\n");
+    let cookie = format!("Cookie: drycoil-{p}={TOKEN}\r\n");
+    assert_eq!(status(&format!("GET /api/state HTTP/1.1\r\n{host}\r\n")), 403);
+    assert_eq!(status(&format!("GET / HTTP/1.1\r\n{host}\r\n")), 403);
+    assert_eq!(status(&format!("GET /api/state HTTP/1.1\r\nHost: elsewhere.example\r\n{cookie}\r\n")), 403);
+    assert_eq!(status(&format!("GET /api/state HTTP/1.1\r\n{cookie}\r\n")), 403);
+    let evil = "Origin: http://elsewhere.example\r\n";
+    assert_eq!(status(&format!("GET /api/events HTTP/1.1\r\n{host}{cookie}{evil}\r\n")), 403);
+    let body = people("20", "1");
+    let post = |headers: &str| {
+        let length = body.len();
+        status(&format!("POST /api/edit HTTP/1.1\r\n{host}{cookie}{headers}Content-Length: {length}\r\n\r\n{body}"))
+    };
+    assert_eq!(post("Content-Type: application/json\r\n"), 403);
+    assert_eq!(post(&format!("Content-Type: application/json\r\n{evil}")), 403);
+    assert_eq!(post(&format!("Content-Type: text/plain\r\nOrigin: http://127.0.0.1:{p}\r\n")), 415);
+    assert_eq!(s.file("rooms.csv"), ROOMS);
+    // The right address gives a cookie that no other site is sent.
+    let entry = s.raw(format!("GET /?token={TOKEN} HTTP/1.1\r\n{host}Connection: close\r\n\r\n").as_bytes());
+    assert!(entry.starts_with("HTTP/1.1 303") && entry.contains("HttpOnly; SameSite=Strict"), "{entry}");
+    assert!(!entry.contains("Access-Control"), "{entry}");
+}
+
+#[test]
+fn no_other_file_is_read_or_written() {
+    let s = start();
+    for path in [
+        "/secret.txt",
+        "/../secret.txt",
+        "/%2e%2e/secret.txt",
+        "/api/../secret.txt",
+        "/api/form?file=secret.txt",
+        "/api/form?file=..%2Fproject.toml",
+        "/api/table?file=secret.txt",
+        "/api/table?file=%2Fetc%2Fpasswd",
+        "/api/table?file=year.csv",
+        "/api/papers/..%2Fsecret.txt",
+        "/api/result/secret.txt",
+        "/api/picture/..%2F..%2Fsecret",
+    ] {
+        let (status, body) = s.get(path);
+        assert!(matches!(status, 404 | 409), "{path}: {status}");
+        assert!(!body.contains("nobody asks"), "{path}");
+    }
+    for file in ["secret.txt", "../x.csv", "C:\\x.csv", "results/x.csv"] {
+        let body = people("20", "1").replace("rooms.csv", &file.replace('\\', "\\\\"));
+        assert_eq!(s.post("/api/edit", &body).0, 422, "{file}");
+    }
+    assert_eq!(s.file("secret.txt"), "nobody asks for this");
+}
+
+#[test]
+fn requests_have_limits() {
+    let s = start();
+    let long = format!("GET /{} HTTP/1.1\r\n{}\r\n", "a".repeat(40_000), s.headers());
+    assert_eq!(split(&s.raw(long.as_bytes())).0, 431);
+    let huge = format!("POST /api/edit HTTP/1.1\r\n{}Content-Length: 999999999\r\n\r\n", s.headers());
+    assert_eq!(split(&s.raw(huge.as_bytes())).0, 413);
+    let chunked = format!("POST /api/edit HTTP/1.1\r\n{}Transfer-Encoding: chunked\r\n\r\n0\r\n\r\n", s.headers());
+    assert_eq!(split(&s.raw(chunked.as_bytes())).0, 411);
+    assert_eq!(s.post("/api/edit", "{").0, 400);
+    assert_eq!(s.post("/api/edit", r#"{"window":"../x","step":{"label":"","changes":[]}}"#).0, 400);
+    let deep = "[".repeat(100_000);
+    assert_eq!(s.post("/api/edit", &deep).0, 400);
+    assert_eq!(split(&s.raw(b"\x16\x03\x01\x02\x00\x01\x00")).0, 400);
+    // And still answers.
+    assert_eq!(s.get("/api/state").0, 200);
+}
+
+#[test]
+fn a_short_token_is_refused() {
+    let pool = Arc::new(rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap());
+    let parts = Parts {
+        folder: Arc::new(MemoryFolder::default()),
+        pool,
+        version: "test".into(),
+        token: "short".into(),
+        port: 0,
+    };
+    assert!(Server::bind(parts).is_err());
+}

@@ -1,0 +1,103 @@
+import { render } from "preact";
+import { useEffect, useState } from "preact/hooks";
+import { get } from "./api";
+import { Forms } from "./forms";
+import { ConflictDialog, Findings, PictureView, Rail, Said, Strip, Working } from "./parts";
+import { forms, redo, resultKey, stageId, start, state, undo, units, view } from "./state";
+import { InputGrid, Schedule } from "./tables";
+import "./style.css";
+
+function Papers() {
+  const [list, setList] = useState<{ name: string; title: string }[] | null>(null);
+  const [open, setOpen] = useState<string | null>(null);
+  const [why, setWhy] = useState<string | null>(null);
+  useEffect(() => {
+    get<{ name: string; title: string }[]>("papers", { units: units.value })
+      .then((l) => {
+        setList(l);
+        setWhy(null);
+        setOpen((o) => o ?? l[0]?.name ?? null);
+      })
+      .catch((e: Error) => setWhy(e.message));
+  }, [resultKey.value]);
+  return (
+    <div class="papers">
+      <section class="panel" aria-label="Documents">
+        {why ? <p class="empty">{why}</p> : null}
+        <ul class="paper-list">
+          {(list ?? []).map((p) => (
+            <li key={p.name}>
+              <button type="button" aria-pressed={open === p.name} class={open === p.name ? "tab on" : "tab"} onClick={() => setOpen(p.name)}>{p.title}</button>
+              <a href={`/api/papers/${p.name}?units=${units.value}`} target="_blank" rel="noreferrer">open<span class="sr"> {p.title}</span></a>
+            </li>
+          ))}
+        </ul>
+        <p class="quiet">`drycoil papers` writes the same documents, and the workbook of schedules, into the project folder.</p>
+        <p><a href="/api/result/design.json" download>design.json</a> · <a href="/api/result/year.json" download>year.json</a></p>
+      </section>
+      {open ? <iframe title={list?.find((p) => p.name === open)?.title ?? "Paper"} class="panel paper" src={`/api/papers/${open}?units=${units.value}`} /> : null}
+    </div>
+  );
+}
+
+function Stage() {
+  const v = view.value;
+  const id = stageId.value;
+  const s = state.value;
+  const ready = v && v.id === id ? v : null;
+  return (
+    <main class={`stage stage-${id}`} id="stage" tabIndex={-1}>
+      <div class="question">
+        <h2>{s?.stages.find((x) => x.id === id)?.title}</h2>
+        <p>{ready?.question}</p>
+      </div>
+      {id === "papers" ? (
+        <Papers />
+      ) : (
+        <div class="halves">
+          <div class="half left">
+            {id === "rooms" ? <InputGrid files={["rooms.csv", "rooms.xlsx", "surfaces.csv", "profiles.csv"]} /> : null}
+            <Forms view={forms.value[id]} />
+            {id === "terminals" ? <Forms view={forms.value.catalogue} /> : null}
+          </div>
+          <div class="half right">
+            {ready?.pictures.map((p) => <PictureView key={p.name} name={p.name} title={p.title} stale={ready.stale} />)}
+            {ready?.tables.map((t) => <Schedule key={t.name} table={t} stale={ready.stale} />)}
+            {ready && ready.pictures.length + ready.tables.length === 0 ? <p class="empty">There are no results to show here.</p> : null}
+          </div>
+        </div>
+      )}
+    </main>
+  );
+}
+
+function Page() {
+  useEffect(() => {
+    const key = (e: KeyboardEvent): void => {
+      const typing = e.target instanceof HTMLInputElement || e.target instanceof HTMLTextAreaElement;
+      if (!(e.ctrlKey || e.metaKey) || e.altKey || typing) return;
+      const letter = e.key.toLowerCase();
+      if (letter === "z" && !e.shiftKey) void undo();
+      else if (letter === "y" || (letter === "z" && e.shiftKey)) void redo();
+      else return;
+      e.preventDefault();
+    };
+    addEventListener("keydown", key);
+    return () => removeEventListener("keydown", key);
+  }, []);
+  return (
+    <>
+      <a class="skip" href="#stage">To the stage</a>
+      <Strip />
+      <Rail />
+      <Stage />
+      <Working />
+      <Findings />
+      <ConflictDialog />
+      <Said />
+    </>
+  );
+}
+
+start();
+render(<Page />, document.getElementById("page") as HTMLElement);
