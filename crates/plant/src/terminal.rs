@@ -168,6 +168,21 @@ pub struct TerminalState {
     pub count: u32,
 }
 
+/// A terminal with fan and valve at their most, as selection asks it of many units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WideOpen {
+    /// Dry air into the room.
+    pub discharge_flow: MassFlow,
+    /// Heat from air to cold water.
+    pub coil_duty: Power,
+    /// Fan power; all of it heats the air.
+    pub fan_power: Power,
+    /// Sensible cooling of the room by primary air alone, at its arriving temperature.
+    pub primary_cooling: Power,
+    /// Sensible cooling given to the room.
+    pub room_cooling: Power,
+}
+
 /// How much water the coil gets.
 #[derive(Debug, Clone, Copy)]
 enum Valve {
@@ -307,6 +322,21 @@ impl Work<'_> {
             - duty)
             / m_d;
         Ok(raw::dry_bulb_from_enthalpy_c(h, w))
+    }
+
+    /// Smallest fan flow with which a heating load needs no warmer discharge than allowed, and the steps of its search.
+    fn heating_fan(&self, load: f64, low: f64, full: f64) -> Result<(f64, u32), PlantError> {
+        let warmest = self.unit.warmest_discharge.si();
+        if self.discharge_for(low, load) <= warmest || full <= low {
+            return Ok((low, 0));
+        }
+        if self.discharge_for(full, load) >= warmest {
+            return Ok((full, 0));
+        }
+        let root = solve::root("fan flow for heating", low, full, 1e-9, |m| {
+            Ok(self.discharge_for(m, load) - warmest)
+        })?;
+        Ok((root.x, root.iterations))
     }
 
     /// Largest room cooling at a fan flow, with the discharge limit.
@@ -499,6 +529,71 @@ impl TerminalUnit {
         Ok((MassFlow::kg_per_s(low), MassFlow::kg_per_s(full)))
     }
 
+    /// The terminal with fan and valve at their most: [`at`](Self::at) the upper end of [`fan_range`](Self::fan_range)
+    /// and of the valve, without the dry margins.
+    ///
+    /// # Errors
+    /// As [`at`](Self::at).
+    pub fn wide_open(&self, hour: &TerminalHour) -> Result<WideOpen, PlantError> {
+        let work = self.work(hour)?;
+        let (_, fan) = self.range(&work)?;
+        let (m_s, m_d) = work.flows(fan);
+        positive("discharge dry-air flow in kg/s", m_d)?;
+        let duty = work.coil(m_s, Valve::Open(self.largest_water_flow.si()))?.duty;
+        let after_fan = AirPoint::raw(work.mixed(fan, duty)?, work.blend(m_s, m_d));
+        let watts = Power::watts;
+        Ok(WideOpen {
+            discharge_flow: MassFlow::kg_per_s(m_d),
+            coil_duty: watts(duty),
+            fan_power: watts(work.fan_power(fan)?),
+            primary_cooling: watts(work.m_p * hour.primary.cp() * (hour.room.t() - hour.primary.t())),
+            room_cooling: watts(m_d * after_fan.cp() * (hour.room.t() - after_fan.t())),
+        })
+    }
+
+    /// Whether [`meet`](Self::meet) leaves at most `lack` of a heating load (negative, as there) unmet. A hot-water coil is
+    /// asked for the most that it does, not for the valve that just does it.
+    ///
+    /// # Errors
+    /// As [`meet`](Self::meet).
+    pub fn heats_within(&self, hour: &TerminalHour, load: Power, lack: Power) -> Result<bool, PlantError> {
+        let work = self.work(hour)?;
+        let (low, full) = self.range(&work)?;
+        let q = within("room load in W", load.si(), -1e6, 1e6)?;
+        let shut = work.room_cooling(low, work.mixed(low, 0.0)?);
+        let (TerminalHeating::HotWater { coil, largest_flow }, true) = (&self.heating, q < shut) else {
+            return Ok(self.meet(hour, load)?.unmet.si() >= -lack.si());
+        };
+        let (fan, _) = work.heating_fan(q, low, full)?;
+        let (m_s, m_d) = work.flows(fan);
+        let target = work.discharge_for(fan, q).min(self.warmest_discharge.si());
+        let after_fan = AirPoint::raw(work.mixed(fan, 0.0)?, work.blend(m_s, m_d));
+        let cp = after_fan.cp();
+        let unmet = |discharge: f64| q - m_d * cp * (hour.room.t() - discharge);
+        let need = m_d * cp * (target - after_fan.t()).max(0.0);
+        // The warmest discharge allowed, before the coil is asked.
+        if unmet(after_fan.t() + need / (m_d * cp)) < -lack.si() {
+            return Ok(false);
+        }
+        if need <= 0.0 {
+            return Ok(true);
+        }
+        if hour.hot_water.si() <= after_fan.t() + 1e-6 {
+            return Ok(unmet(after_fan.t()) >= -lack.si());
+        }
+        let entering = CoilEntering {
+            dry_bulb: after_fan.dry_bulb,
+            humidity_ratio: after_fan.humidity_ratio,
+            dry_air: MassFlow::kg_per_s(m_d),
+            water: hour.hot_water,
+            water_flow: *largest_flow,
+        };
+        let most =
+            coil.solve(&entering).map_err(component::<ExchangeError>("heating coil of the terminal"))?;
+        let heating = need.min(-most.duty.si());
+        Ok(unmet(after_fan.t() + heating / (m_d * cp)) >= -lack.si())
+    }
+
     /// The terminal with a given fan flow and water flow, without heating. `unmet` counts against a load of zero.
     ///
     /// # Errors
@@ -620,18 +715,7 @@ impl TerminalUnit {
                 return work.finish(q, low, Valve::Shut, None, limits, 0);
             }
             let warmest = self.warmest_discharge.si();
-            let mut fan = low;
-            let mut count = 0;
-            if work.discharge_for(low, q) > warmest && full > low {
-                if work.discharge_for(full, q) >= warmest {
-                    fan = full;
-                } else {
-                    let root = solve::root("fan flow for heating", low, full, 1e-9, |m| {
-                        Ok(work.discharge_for(m, q) - warmest)
-                    })?;
-                    (fan, count) = (root.x, root.iterations);
-                }
-            }
+            let (fan, count) = work.heating_fan(q, low, full)?;
             if fan <= low {
                 limits.add(Limit::FanMinimum);
             }
@@ -876,6 +960,59 @@ mod tests {
         assert!(dry.wetness == CoilWetness::Dry && humid.wetness != CoilWetness::Dry);
         assert!(humid.coil_duty > dry.coil_duty);
         assert_closed(&humid);
+    }
+
+    proptest! {
+        #[test]
+        fn xchk_wide_open_is_the_upper_end_of_fan_and_valve(
+            cfm in 0.0f64..300.0, room in 70.0f64..80.0, water in 50.0f64..62.0, series in any::<bool>(),
+        ) {
+            let unit =
+                unit(if series { FanArrangement::Series } else { FanArrangement::Parallel });
+            let room = AirPoint::raw(f(room).si(), raw::humidity_ratio_at_dew_point(f(54.0).si(), P));
+            let hour = TerminalHour {
+                primary_flow: StandardAirFlow::cfm(cfm).dry_air_mass_flow(),
+                room,
+                secondary: room,
+                cold_water: f(water),
+                ..hour()
+            };
+            let (_, full) = unit.fan_range(&hour).unwrap();
+            let at = unit.at(&hour, full, unit.largest_water_flow).unwrap();
+            let open = unit.wide_open(&hour).unwrap();
+            // The same equations: rounding only.
+            for (a, b) in [
+                (open.coil_duty, at.coil_duty),
+                (open.fan_power, at.fan_power),
+                (open.primary_cooling, at.primary_cooling),
+                (open.room_cooling, at.room_cooling),
+            ] {
+                prop_assert!((a.si() - b.si()).abs() <= 1e-9 * b.si().abs().max(1.0), "{a:?} {b:?}");
+            }
+            prop_assert_eq!(open.discharge_flow, at.discharge_flow);
+        }
+
+        #[test]
+        fn xchk_heats_within_says_what_meet_leaves(
+            load in -9000.0f64..500.0, cfm in 0.0f64..300.0, hot in 60.0f64..140.0, lack in 1.0f64..500.0,
+            gpm in 0.1f64..2.0, water in any::<bool>(),
+        ) {
+            let mut unit = unit(FanArrangement::Series);
+            if water {
+                unit.heating =
+                    TerminalHeating::HotWater { coil: coil(300.0), largest_flow: WaterFlow::gpm(gpm) };
+            }
+            let hour = TerminalHour {
+                primary_flow: StandardAirFlow::cfm(cfm).dry_air_mass_flow(),
+                hot_water: f(hot),
+                ..hour()
+            };
+            let unmet = unit.meet(&hour, Power::watts(load)).unwrap().unmet.si();
+            // Rounding of the valve's search decides nothing here.
+            prop_assume!((unmet + lack).abs() > 1e-3);
+            let heats = unit.heats_within(&hour, Power::watts(load), Power::watts(lack)).unwrap();
+            prop_assert_eq!(heats, unmet >= -lack, "{} W unmet", unmet);
+        }
     }
 
     proptest! {

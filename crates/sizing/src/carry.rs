@@ -3,22 +3,30 @@
 //! The question is that of selection, in its order: one unit of each model from the smallest up, a unit with a supplementary
 //! box, then several units. For one zone at one candidate the answer is the first that carries the zone's sensible load with
 //! spare, and the primary air that it controls at least. Only the capacity with everything open is asked here, which is what
-//! water that is too warm takes away; it is computed by the same machine as in selection and kept per model, water and
-//! flow. Where a zone passes here and then fails in selection for another reason (sound, water velocity, pressure), the
-//! zone is put on record with [`Carrier::insist`], and from then on its candidates are answered by selection itself.
+//! water that is too warm takes away. It is computed by the same machine as in selection; where the load lies well above or
+//! below what the model does at its least and its most primary air, a table of both ends over set points answers, kept per
+//! water temperature and room limit. Where a zone passes here and then fails in selection for another reason (heating,
+//! sound, water velocity, pressure), the zone is put on record with [`Carrier::insist`], and from then on its candidates are
+//! answered by the tests of selection themselves.
 
 use crate::design::{Loads, Service};
 use crate::machines::air_point;
 use crate::needs::Prepared;
-use crate::terminals::{self, Context, Ready, Share, Zone};
+use crate::terminals::{self, Context, Ready, Share, Zone, ZoneAir};
 use drycoil_air::raw;
 use drycoil_findings::Finding;
 use drycoil_plant::air_point::AirPoint;
 use drycoil_project::{CoilAir, Project, TerminalChoice};
-use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
-use std::cell::RefCell;
+use drycoil_units::STANDARD_AIR_DENSITY_KG_PER_M3 as RHO;
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
-use std::rc::Rc;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Step of the tables over set points. Between its nodes the heat of a coil follows the set point in a straight line but for
+/// the properties of water, far closer than [`SLACK`].
+const NODE_K: f64 = 0.5;
+/// Share of the load within which a table does not decide.
+const SLACK: f64 = 1e-3;
 
 /// What a unit does with everything open, apart from the cooling of its primary air.
 #[derive(Debug, Clone, Copy)]
@@ -30,18 +38,20 @@ struct Open {
 }
 
 impl Open {
-    /// What the room gets, with primary air that brings `primary_w`.
-    fn given(self, primary_w: f64) -> f64 {
-        (self.net_w + primary_w).min(self.cap_w)
+    /// On the straight line from `self` to `other`.
+    fn towards(self, other: Self, share: f64) -> Self {
+        Self {
+            net_w: self.net_w + share * (other.net_w - self.net_w),
+            cap_w: self.cap_w + share * (other.cap_w - self.cap_w),
+        }
     }
 }
 
-/// A model at one water temperature: all rooms with the same set point share it.
-#[derive(Debug, Clone, Copy)]
-struct Bounds {
-    /// At the least and at the most primary air of the model; the coil and the fan lie between in between.
-    ends: Option<[Open; 2]>,
-}
+/// A model at its least and at its most primary air; coil and fan lie between in between. `None` where it cannot run.
+type Ends = Option<[Open; 2]>;
+
+/// Every model at every node of the set points, `[node * models + model]`.
+type Table = Vec<Ends>;
 
 /// One state of the search, apart from flows.
 #[derive(Debug, Clone, Copy)]
@@ -63,11 +73,6 @@ pub(crate) struct Carried {
     pub boxes: u32,
 }
 
-/// Model, bits of primary air, secondary state, water and humidity.
-type OpenKey = (usize, u64, u64, u64, u64);
-/// Bits of set point, water and humidity.
-type BoundsKey = (u64, u64, u64);
-
 /// The terminals of the project as the search sees them.
 pub(crate) struct Carrier<'a> {
     project: &'a Project,
@@ -80,13 +85,15 @@ pub(crate) struct Carrier<'a> {
     pub(crate) zones: Vec<Zone>,
     /// For each zone of the needs: its place in `zones`, and the share of the zone's primary air that its terminal gets.
     of: Vec<Option<(usize, f64)>>,
-    /// Delivered dry bulb and humidity at which capacities are computed; the cooling of other primary air is added exactly.
-    reference: (f64, f64),
+    /// Set points of the tables, in steps of [`NODE_K`], rising.
+    nodes: Vec<i64>,
+    /// For each of `zones`: the node below its set point, and how far it lies towards the next one.
+    between: Vec<(usize, f64)>,
     winter: AirPoint,
     outdoor_w: f64,
-    insisted: RefCell<BTreeSet<usize>>,
-    open: RefCell<BTreeMap<OpenKey, Option<Open>>>,
-    bounds: RefCell<BTreeMap<BoundsKey, Rc<Vec<Bounds>>>>,
+    insisted: BTreeSet<usize>,
+    /// By bits of water and humidity.
+    tables: Mutex<BTreeMap<(u64, u64), Arc<Table>>>,
 }
 
 impl<'a> Carrier<'a> {
@@ -95,7 +102,6 @@ impl<'a> Carrier<'a> {
         climate: &crate::conditions::Climate,
         loads: &Loads,
         prepared: &Prepared,
-        reference: (f64, f64),
     ) -> Self {
         let services: Vec<Service> = prepared.rooms.iter().map(|r| r.service).collect();
         let zones = terminals::shells(project, loads, &services);
@@ -112,6 +118,21 @@ impl<'a> Carrier<'a> {
                 Some((*place.get(name)?, share))
             })
             .collect();
+        let steps = |zone: &Zone| {
+            let x = zone.air.set_point_c / NODE_K;
+            (x.floor() as i64, x - x.floor())
+        };
+        let nodes: BTreeSet<i64> = zones
+            .iter()
+            .map(steps)
+            .flat_map(|(node, share)| [node, if share > 0.0 { node + 1 } else { node }])
+            .collect();
+        let nodes: Vec<i64> = nodes.into_iter().collect();
+        let between = zones
+            .iter()
+            .map(steps)
+            .map(|(node, share)| (nodes.partition_point(|n| *n < node), share))
+            .collect();
         let (catalogue, refused) = terminals::fitted(project);
         Self {
             project,
@@ -120,29 +141,28 @@ impl<'a> Carrier<'a> {
             refused,
             zones,
             of,
-            reference,
+            nodes,
+            between,
             winter: air_point(
                 project.primary_air.winter_temperature.value.to_celsius(),
                 climate.conditions.heating.humidity_ratio_kg_per_kg,
             ),
             outdoor_w: climate.conditions.dehumidification.humidity_ratio_kg_per_kg,
-            insisted: RefCell::default(),
-            open: RefCell::default(),
-            bounds: RefCell::default(),
+            insisted: BTreeSet::new(),
+            tables: Mutex::default(),
         }
     }
 
     /// From now on this zone of the terminals is answered by selection itself. `false` if it was already.
-    pub(crate) fn insist(&self, zone: &str) -> bool {
-        match self.zones.iter().position(|z| z.name == zone) {
-            Some(z) => self.insisted.borrow_mut().insert(z),
-            None => false,
-        }
+    pub(crate) fn insist(&mut self, zone: usize) -> bool {
+        self.insisted.insert(zone)
     }
 
     /// What depends on the state alone, for the zones of one candidate.
     pub(crate) fn at(&self, at: At) -> State<'_, 'a> {
-        State { carrier: self, at, known: None }
+        // A plenum warms the coil air of each zone in its own way, so that no table serves it.
+        let table = (self.project.terminals.coil_air.value == CoilAir::Room).then(|| self.table(at));
+        State { carrier: self, at, cx: self.cx(at), table }
     }
 
     fn cx(&self, at: At) -> Context<'a> {
@@ -158,58 +178,38 @@ impl<'a> Carrier<'a> {
         }
     }
 
-    /// A model with everything open at this primary air.
-    fn open(&self, index: usize, zone: &Zone, share: Share, at: At) -> Option<Open> {
-        let ready = &self.catalogue[index];
-        let zone = &zone.at_humidity(at.limit_w);
-        let reference = At { delivered_c: self.reference.0, supply_w: self.reference.1, ..at };
-        let cx = self.cx(reference);
-        let air = terminals::first_secondary(&cx, ready, zone, share);
-        let key = (
-            index,
-            share.primary.to_bits(),
-            air.dry_bulb.si().to_bits(),
-            at.water_c.to_bits(),
-            air.humidity_ratio.si().to_bits(),
-        );
-        if let Some(known) = self.open.borrow().get(&key) {
-            return *known;
-        }
-        let open = terminals::everything_open(&cx, ready, zone, share).ok().map(|(top, cap)| Open {
-            net_w: top.room_cooling.to_watts() - top.primary_cooling.to_watts(),
-            cap_w: cap,
-        });
-        self.open.borrow_mut().insert(key, open);
-        open
+    /// The table of a water temperature and a humidity of the rooms, made where it is not known.
+    fn table(&self, at: At) -> Arc<Table> {
+        let key = (at.water_c.to_bits(), at.limit_w.to_bits());
+        let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
+        known.unwrap_or_else(|| {
+            let models = self.catalogue.len();
+            let table: Table = (0..self.nodes.len() * models)
+                .into_par_iter()
+                .with_min_len(8)
+                .map(|i| self.ends(&self.catalogue[i % models], self.nodes[i / models], at))
+                .collect();
+            let table = Arc::new(table);
+            let mut tables = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
+            tables.insert(key, Arc::clone(&table));
+            table
+        })
     }
 
-    /// Every model between its least and its most primary air, for coils that draw room air.
-    fn bounds(&self, zone: &Zone, at: At) -> Rc<Vec<Bounds>> {
-        let key = (zone.set_point_c.to_bits(), at.water_c.to_bits(), at.limit_w.to_bits());
-        if let Some(known) = self.bounds.borrow().get(&key) {
-            return Rc::clone(known);
-        }
-        let list = (0..self.catalogue.len())
-            .map(|index| {
-                let m = self.catalogue[index].model;
-                let end = |primary: f64| {
-                    let share = Share {
-                        count: 1,
-                        primary,
-                        supplementary: 0.0,
-                        load_w: 0.0,
-                        plenum_w: 0.0,
-                        heating_w: 0.0,
-                    };
-                    self.open(index, zone, share, at)
-                };
-                let ends = end(m.primary_min.to_m3_per_s()).zip(end(m.primary_max.to_m3_per_s()));
-                Bounds { ends: ends.map(|(a, b)| [a, b]) }
-            })
-            .collect();
-        let list = Rc::new(list);
-        self.bounds.borrow_mut().insert(key, Rc::clone(&list));
-        list
+    /// A model at its least and its most primary air.
+    fn ends(&self, ready: &Ready<'_>, node: i64, at: At) -> Ends {
+        let set_point_c = node as f64 * NODE_K;
+        let air = ZoneAir::new(set_point_c, at.limit_w);
+        // Primary air as warm and humid as the room brings nothing; what it does bring is added exactly.
+        let cx = self.cx(At { supply_w: at.limit_w, delivered_c: set_point_c, ..at });
+        let end = |primary: f64| {
+            let share =
+                Share { count: 1, primary, supplementary: 0.0, load_w: 0.0, plenum_w: 0.0, heating_w: 0.0 };
+            let most = terminals::at_most(&cx, ready, air, share).ok()?;
+            Some(Open { net_w: most.room_w - most.primary_w, cap_w: most.cap_w })
+        };
+        let m = ready.model;
+        Some([end(m.primary_min.to_m3_per_s())?, end(m.primary_max.to_m3_per_s())?])
     }
 }
 
@@ -217,25 +217,24 @@ impl<'a> Carrier<'a> {
 pub(crate) struct State<'c, 'a> {
     carrier: &'c Carrier<'a>,
     at: At,
-    /// Set point of the last zone and its bounds: neighbours mostly share it.
-    known: Option<(u64, Rc<Vec<Bounds>>)>,
+    cx: Context<'a>,
+    table: Option<Arc<Table>>,
 }
 
 impl State<'_, '_> {
     /// Serves zone `index` of the needs, which asks for `need` of primary air, as selection would; `None` for a zone
     /// without a terminal.
-    pub(crate) fn serve(&mut self, index: usize, need: f64) -> Option<Carried> {
+    pub(crate) fn serve(&self, index: usize, need: f64) -> Option<Carried> {
         let (z, part) = self.carrier.of[index]?;
-        let zone = &self.carrier.zones[z];
         let need = need * part;
-        let (carried, primary) = self.first(zone, z, need);
+        let (carried, primary) = self.first(z, need);
         // The units are asked at the flow that their least raises the zone to.
         Some(Carried { minimum: if primary > need { primary / part } else { 0.0 }, ..carried })
     }
 
-    fn first(&mut self, zone: &Zone, z: usize, need: f64) -> (Carried, f64) {
+    fn first(&self, z: usize, need: f64) -> (Carried, f64) {
         let c = self.carrier;
-        let insisted = c.insisted.borrow().contains(&z);
+        let zone = &c.zones[z];
         let candidates = || {
             c.catalogue.iter().enumerate().filter(|(_, r)| match &zone.choice {
                 TerminalChoice::Model(name) => r.model.model == *name,
@@ -250,17 +249,17 @@ impl State<'_, '_> {
                 if flow > ready.model.primary_max.to_m3_per_s() * n * (1.0 + 1e-9) {
                     continue;
                 }
-                if self.carries(index, zone, zone.share(count, flow), insisted) {
+                if self.carries(index, z, zone.share(count, flow)) {
                     return (Carried { minimum: 0.0, units: count, boxes: 0 }, flow);
                 }
             }
             if count == 1
-                && let Some(carried) = self.with_box(zone, need, terminals::BoxShare::Smaller, insisted)
+                && let Some(carried) = self.with_box(z, need, terminals::BoxShare::Smaller)
             {
                 return (carried, need);
             }
         }
-        if let Some(carried) = self.with_box(zone, need, terminals::BoxShare::Any, insisted) {
+        if let Some(carried) = self.with_box(z, need, terminals::BoxShare::Any) {
             return (carried, need);
         }
         // Nothing serves it: the smallest least of the catalogue, so that selection says what it lacks.
@@ -269,23 +268,17 @@ impl State<'_, '_> {
         (Carried { minimum: 0.0, units: 0, boxes: 0 }, if least.is_finite() { need.max(least) } else { need })
     }
 
-    fn with_box(
-        &mut self,
-        zone: &Zone,
-        need: f64,
-        size: terminals::BoxShare,
-        insisted: bool,
-    ) -> Option<Carried> {
+    fn with_box(&self, z: usize, need: f64, size: terminals::BoxShare) -> Option<Carried> {
         let c = self.carrier;
-        let cx = c.cx(self.at);
+        let zone = &c.zones[z];
         for (index, ready) in c.catalogue.iter().enumerate() {
             if let TerminalChoice::Model(name) = &zone.choice
                 && ready.model.model != *name
             {
                 continue;
             }
-            if let Some(share) = terminals::box_share(&cx, ready, zone, zone.share(1, need), size)
-                && self.carries(index, zone, share, insisted)
+            if let Some(share) = terminals::box_share(&self.cx, ready, zone, zone.share(1, need), size)
+                && self.carries(index, z, share)
             {
                 return Some(Carried { minimum: 0.0, units: 1, boxes: 1 });
             }
@@ -293,51 +286,46 @@ impl State<'_, '_> {
         None
     }
 
-    fn carries(&mut self, index: usize, zone: &Zone, share: Share, insisted: bool) -> bool {
+    fn carries(&self, index: usize, z: usize, share: Share) -> bool {
         let c = self.carrier;
         let t = &c.project.terminals;
-        let m = c.catalogue[index].model;
-        if m.external_pressure < t.external_pressure.value {
+        let ready = &c.catalogue[index];
+        if ready.model.external_pressure < t.external_pressure.value {
             return false;
         }
+        let zone = &c.zones[z];
+        let air = ZoneAir { humidity_ratio: self.at.limit_w, ..zone.air };
         let wanted = share.load_w * (1.0 + t.spare.value.to_ratio());
-        let primary_w = share.primary
+        let able = self.decided(index, z, share.primary, wanted).unwrap_or_else(|| {
+            terminals::at_most(&self.cx, ready, air, share).is_ok_and(|m| m.room_w.min(m.cap_w) >= wanted)
+        });
+        able && (!c.insisted.contains(&z) || terminals::serves(&self.cx, ready, zone, air, share))
+    }
+
+    /// What the table says about a model with this primary air, where the load lies clear of it.
+    fn decided(&self, index: usize, z: usize, primary: f64, wanted: f64) -> Option<bool> {
+        let c = self.carrier;
+        let table = self.table.as_deref()?;
+        let models = c.catalogue.len();
+        let (node, share) = c.between[z];
+        let [mut a, mut b] = table[node * models + index]?;
+        if share > 0.0 {
+            let [next_a, next_b] = table[(node + 1) * models + index]?;
+            (a, b) = (a.towards(next_a, share), b.towards(next_b, share));
+        }
+        let primary_w = primary
             * RHO
             * raw::humid_specific_heat_j_per_kg_k(self.at.supply_w)
-            * (zone.set_point_c - self.at.delivered_c);
-        let mut decided = None;
-        if t.coil_air.value == CoilAir::Room {
-            let key = zone.set_point_c.to_bits();
-            let list = match &self.known {
-                Some((k, list)) if *k == key => Rc::clone(list),
-                _ => {
-                    let list = c.bounds(zone, self.at);
-                    self.known = Some((key, Rc::clone(&list)));
-                    list
-                }
-            };
-            if let Some([a, b]) = list[index].ends {
-                let (x, y) = (a.given(primary_w), b.given(primary_w));
-                let least = a.net_w.min(b.net_w) + primary_w;
-                let least = least.min(a.cap_w.min(b.cap_w));
-                // A little room, since the ends are computed at the reference state.
-                let slack = 1e-3 * wanted.abs().max(100.0);
-                if least > wanted + slack {
-                    decided = Some(true);
-                } else if x.max(y) < wanted - slack
-                    && (a.net_w.max(b.net_w) + primary_w).min(a.cap_w.max(b.cap_w)) < wanted - slack
-                {
-                    decided = Some(false);
-                }
-            }
+            * (c.zones[z].air.set_point_c - self.at.delivered_c);
+        let least = (a.net_w.min(b.net_w) + primary_w).min(a.cap_w.min(b.cap_w));
+        let most = (a.net_w.max(b.net_w) + primary_w).min(a.cap_w.max(b.cap_w));
+        let slack = SLACK * wanted.abs().max(100.0);
+        if least > wanted + slack {
+            Some(true)
+        } else if most < wanted - slack {
+            Some(false)
+        } else {
+            None
         }
-        let able = decided.unwrap_or_else(|| {
-            c.open(index, zone, share, self.at).is_some_and(|o| o.given(primary_w) >= wanted)
-        });
-        if !able || !insisted {
-            return able;
-        }
-        let whole = zone.at_humidity(self.at.limit_w);
-        terminals::attempt(&c.cx(self.at), &c.catalogue[index], &whole, share).is_ok()
     }
 }

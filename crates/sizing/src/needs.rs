@@ -6,12 +6,13 @@
 //! design day, not one design hour.
 
 use crate::balance::RoomAir;
-use crate::carry::State;
+use crate::carry::{Carried, State};
 use crate::design::{Loads, MoistureHour, Need, RoomNeeds, ScreenResult, Service, SiteFacts};
 use crate::service;
 use drycoil_air::raw;
 use drycoil_project::{DayType, PressureRelation, Project, Room, SurfaceKind, UseShare};
 use drycoil_units::{AirChangesPerHour, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
+use rayon::prelude::*;
 
 /// Excess of supply over exhaust, or of exhaust over supply, that holds a pressure relation, standard m3/s: 75 cfm
 /// through the cracks of one door. Common practice, no source.
@@ -20,6 +21,9 @@ pub(crate) const PRESSURE_OFFSET_M3_PER_S: f64 = 0.0354;
 /// Supply-to-room difference from which ceiling supply of warm air mixes badly: 15 degF (ANSI/ASHRAE 62.1-2019 Table
 /// 6-4, from memory).
 const WARM_SUPPLY_K: f64 = 15.0 / 1.8;
+
+/// Zones that one thread asks for their terminals in a row.
+const ZONES_AT_ONCE: usize = 128;
 
 /// Outdoor humidity of a design day by hour.
 #[derive(Debug, Clone)]
@@ -110,6 +114,8 @@ pub(crate) struct Prepared {
     pub pressure_pa: f64,
     /// What flows depend on, zone after zone, for the many evaluations of the search.
     lean: Vec<LeanRoom>,
+    /// Where the rooms of each zone begin in `lean`, and their end.
+    starts: Vec<usize>,
 }
 
 /// A room of a zone as the flow of the zone sees it.
@@ -233,6 +239,11 @@ pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: 
     transfer(project, &mut rooms);
     transfer_moisture(&mut rooms);
     let zones = zones(project, loads, &mut rooms);
+    let mut starts = vec![0];
+    starts.extend(zones.iter().scan(0, |end, z| {
+        *end += z.rooms.len();
+        Some(*end)
+    }));
     let lean = zones
         .iter()
         .flat_map(|z| &z.rooms)
@@ -250,7 +261,7 @@ pub(crate) fn prepare(project: &Project, site: &SiteFacts, loads: &Loads, days: 
             }
         })
         .collect();
-    Prepared { rooms, zones, days: days.to_vec(), pressure_pa: site.pressure_pa, lean }
+    Prepared { rooms, zones, days: days.to_vec(), pressure_pa: site.pressure_pa, lean, starts }
 }
 
 /// Transfer air of every room that names a source. A room with primary air draws what its exhaust needs beyond that
@@ -536,6 +547,10 @@ impl Prepared {
         returned / total
     }
 
+    fn lean_of(&self, zone: usize) -> &[LeanRoom] {
+        &self.lean[self.starts[zone]..self.starts[zone + 1]]
+    }
+
     /// Flows at a room limit and supply humidity ratio. `separate` lists rooms whose moisture is handled separately;
     /// `terminals` serves the zones at this state.
     pub(crate) fn flows(
@@ -543,7 +558,7 @@ impl Prepared {
         w_limit: f64,
         w_supply: f64,
         separate: &[usize],
-        terminals: &mut State<'_, '_>,
+        terminals: &State<'_, '_>,
     ) -> Flows {
         let mut out = Flows {
             room: vec![0.0; self.rooms.len()],
@@ -553,25 +568,28 @@ impl Prepared {
             boxes: 0,
             unserved: 0,
         };
-        let mut rest = self.lean.as_slice();
-        for (z, zone) in self.zones.iter().enumerate() {
-            let (own, after) = rest.split_at(zone.rooms.len());
-            rest = after;
-            let mut flow: f64 = 0.0;
-            for r in own {
-                let latent = if !separate.is_empty() && separate.contains(&r.index) {
-                    0.0
-                } else {
-                    r.latent_flow(w_limit, w_supply)
-                };
-                let need = r.fixed.max(latent);
-                if need > 0.0 {
-                    flow = flow.max(need / r.share);
+        // Zone by zone, then summed in their order.
+        let served: Vec<(f64, Option<Carried>)> = (0..self.zones.len())
+            .into_par_iter()
+            .with_min_len(ZONES_AT_ONCE)
+            .map(|z| {
+                let mut flow: f64 = 0.0;
+                for r in self.lean_of(z) {
+                    let latent = if !separate.is_empty() && separate.contains(&r.index) {
+                        0.0
+                    } else {
+                        r.latent_flow(w_limit, w_supply)
+                    };
+                    let need = r.fixed.max(latent);
+                    if need > 0.0 {
+                        flow = flow.max(need / r.share);
+                    }
                 }
-            }
-            if flow.is_finite()
-                && let Some(carried) = terminals.serve(z, flow)
-            {
+                (flow, if flow.is_finite() { terminals.serve(z, flow) } else { None })
+            })
+            .collect();
+        for (z, (mut flow, carried)) in served.into_iter().enumerate() {
+            if let Some(carried) = carried {
                 out.minimum[z] = carried.minimum;
                 flow = flow.max(carried.minimum);
                 out.units += carried.units;
@@ -579,7 +597,7 @@ impl Prepared {
                 out.unserved += usize::from(carried.units == 0);
             }
             out.total += flow;
-            for r in own {
+            for r in self.lean_of(z) {
                 out.room[r.index] = flow * r.share;
             }
         }

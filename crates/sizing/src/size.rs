@@ -2,10 +2,10 @@
 
 use crate::carry::Carrier;
 use crate::design::{Design, RoomNeeds, Service};
-use crate::dew_point::Solved;
+use crate::dew_point::{Search, Solved};
 use crate::needs::Prepared;
 use crate::yearly::Evaluator;
-use crate::{balance, comfort, conditions, dew_point, ducts, loads, needs, plant, primary_unit, terminals};
+use crate::{balance, comfort, conditions, ducts, loads, needs, plant, primary_unit, terminals};
 use drycoil_climate::WeatherYear;
 use drycoil_findings::{Finding, FindingKind, Place, registry};
 use drycoil_project::Project;
@@ -50,6 +50,7 @@ pub fn size(
 fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) -> Result<Design, SizingError> {
     let mut findings = Vec::new();
     let climate = conditions::conditions(project, weather)?;
+
     let site = climate.site.clone();
     let loads = loads::compute(project, &climate, pool)?;
     let prepared = needs::prepare(project, &site, &loads, &climate.moisture);
@@ -59,9 +60,9 @@ fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) ->
             format!("none of the {} rooms is on the system", project.rooms.len()),
         ));
     }
-    let (evaluator, carrier, solved) = decide(project, weather, &climate, &loads, &prepared, pool)?;
+    let (evaluator, mut carrier, solved) = decide(project, weather, &climate, &loads, &prepared, pool)?;
     let Chosen { dew_point, needs, balance, primary_unit, mut terminals } =
-        select(project, &climate, &prepared, &evaluator, &carrier, solved, pool, &mut findings)?;
+        select(project, &climate, &prepared, &evaluator, &mut carrier, solved, pool, &mut findings)?;
     let plant = plant::size(
         project,
         evaluator.machines().tower(),
@@ -110,24 +111,27 @@ fn decide<'a>(
     pool: &'a rayon::ThreadPool,
 ) -> Result<(Evaluator<'a>, Carrier<'a>, Solved), SizingError> {
     let mut ratio = prepared.exhaust_ratio(project, |i| prepared.rooms[i].fixed);
+    let mut evaluator = Evaluator::new(project, weather, climate, loads, prepared, ratio, pool)?;
+    let carrier = Carrier::new(project, climate, loads, prepared);
     let mut pass = 0;
     loop {
         pass += 1;
-        let evaluator = Evaluator::new(project, weather, climate, loads, prepared, ratio, pool)?;
         let lowest = evaluator.lowest_supply_dew_point_c();
-        let refused = |reason| no_point(project, evaluator.machines(), lowest, reason);
-        let reference = (
-            evaluator.delivered_c(lowest).unwrap_or(lowest),
-            drycoil_air::raw::humidity_ratio_at_dew_point(lowest, climate.site.pressure_pa),
-        );
-        let carrier = Carrier::new(project, climate, loads, prepared, reference);
-        let solved = dew_point::solve(project, prepared, &evaluator, &carrier).map_err(refused)?;
-        let found = prepared.exhaust_ratio(project, |i| solved.flows.room[i]);
-        // Less exhaust than counted on could miss the supply dew point at design; a little more is on the safe side.
-        if pass == EXHAUST_PASSES || (found >= ratio - 1e-9 && found - ratio <= EXHAUST_CLOSE) {
+        let (found, solved) = {
+            let search = Search::new(project, prepared, &evaluator, &carrier);
+            let best =
+                search.choose().map_err(|reason| no_point(project, evaluator.machines(), lowest, reason))?;
+            let flows = search.flows_at(&best);
+            let found = prepared.exhaust_ratio(project, |i| flows.room[i]);
+            // Less exhaust than counted on could miss the supply dew point at design; a little more is on the safe side.
+            let close = found >= ratio - 1e-9 && found - ratio <= EXHAUST_CLOSE;
+            (found, (pass == EXHAUST_PASSES || close).then(|| search.decision(best)))
+        };
+        if let Some(solved) = solved {
             return Ok((evaluator, carrier, solved));
         }
         ratio = found;
+        evaluator.set_exhaust_ratio(ratio);
     }
 }
 
@@ -148,7 +152,7 @@ fn select(
     climate: &conditions::Climate,
     prepared: &Prepared,
     evaluator: &Evaluator<'_>,
-    carrier: &Carrier<'_>,
+    carrier: &mut Carrier<'_>,
     mut solved: Solved,
     pool: &rayon::ThreadPool,
     findings: &mut Vec<Finding>,
@@ -168,17 +172,22 @@ fn select(
         if terminals.len() + flows.unserved < carrier.zones.len() {
             let served: std::collections::BTreeSet<&str> =
                 terminals.iter().map(|t| t.zone.as_str()).collect();
-            for zone in carrier.zones.iter().filter(|z| !served.contains(z.name.as_str())) {
-                again |= carrier.insist(&zone.name);
+            let refused: Vec<usize> = (0..carrier.zones.len())
+                .filter(|z| !served.contains(carrier.zones[*z].name.as_str()))
+                .collect();
+            for zone in refused {
+                again |= carrier.insist(zone);
             }
         }
         if !again {
             findings.append(&mut told);
             return Ok(Chosen { dew_point: decision, needs, balance, primary_unit, terminals });
         }
-        solved = dew_point::solve(project, prepared, evaluator, carrier).map_err(|reason| {
+        let search = Search::new(project, prepared, evaluator, carrier);
+        let best = search.choose().map_err(|reason| {
             no_point(project, evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason)
         })?;
+        solved = search.decision(best);
     }
 }
 

@@ -56,6 +56,22 @@ pub(crate) struct Ready<'a> {
     cooling_residual: f64,
 }
 
+/// The air of a zone's rooms.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ZoneAir {
+    pub(crate) set_point_c: f64,
+    pub(crate) heating_c: f64,
+    pub(crate) humidity_ratio: f64,
+    pub(crate) infiltration_kg_per_s: f64,
+}
+
+impl ZoneAir {
+    /// Rooms that lose no heat and leak no air.
+    pub(crate) fn new(set_point_c: f64, humidity_ratio: f64) -> Self {
+        Self { set_point_c, heating_c: set_point_c, humidity_ratio, infiltration_kg_per_s: 0.0 }
+    }
+}
+
 /// What a zone asks of its terminals.
 #[derive(Clone)]
 pub(crate) struct Zone {
@@ -67,10 +83,7 @@ pub(crate) struct Zone {
     heating_w: f64,
     primary: f64,
     total_air_changes: f64,
-    infiltration_kg_per_s: f64,
-    pub(crate) set_point_c: f64,
-    heating_c: f64,
-    humidity_ratio: f64,
+    pub(crate) air: ZoneAir,
     worst_dew_point_c: f64,
     worst_room: usize,
     pub(crate) choice: TerminalChoice,
@@ -88,11 +101,6 @@ impl Zone {
             plenum_w: self.plenum_w / n,
             heating_w: self.heating_w / n,
         }
-    }
-
-    /// The zone with rooms at this humidity.
-    pub(crate) fn at_humidity(&self, humidity_ratio: f64) -> Self {
-        Self { humidity_ratio, ..self.clone() }
     }
 }
 
@@ -352,10 +360,7 @@ pub(crate) fn shells(project: &Project, loads: &Loads, services: &[Service]) -> 
                 heating_w: 0.0,
                 primary: 0.0,
                 total_air_changes: 0.0,
-                infiltration_kg_per_s: 0.0,
-                set_point_c: 0.0,
-                heating_c: 0.0,
-                humidity_ratio: 0.0,
+                air: ZoneAir::new(0.0, 0.0),
                 worst_dew_point_c: f64::NEG_INFINITY,
                 worst_room: i,
                 choice: TerminalChoice::Auto,
@@ -369,8 +374,8 @@ pub(crate) fn shells(project: &Project, loads: &Loads, services: &[Service]) -> 
             loads.rooms[*b].cooling.load_w.total_cmp(&loads.rooms[*a].cooling.load_w).then(a.cmp(b))
         });
         let lead = zone.rooms[0];
-        zone.set_point_c = loads.rooms[lead].set_point_c;
-        zone.heating_c = loads.rooms[lead].heating_set_point_c;
+        zone.air.set_point_c = loads.rooms[lead].set_point_c;
+        zone.air.heating_c = loads.rooms[lead].heating_set_point_c;
         let days = loads.rooms[lead].sensible_w.len();
         let open: [bool; 24] = std::array::from_fn(|h| {
             zone.rooms.iter().any(|i| project.profile_of(&project.rooms[*i]).is_occupied(DayType::Weekday, h))
@@ -388,7 +393,7 @@ pub(crate) fn shells(project: &Project, loads: &Loads, services: &[Service]) -> 
             let l = &loads.rooms[*i];
             zone.plenum_w += l.plenum_w;
             zone.heating_w += l.heating.load_w;
-            zone.infiltration_kg_per_s += l.infiltration_m3_per_s * RHO;
+            zone.air.infiltration_kg_per_s += l.infiltration_m3_per_s * RHO;
             if let TerminalChoice::Model(m) = &project.rooms[*i].terminal.value {
                 zone.choice = TerminalChoice::Model(m.clone());
             }
@@ -413,7 +418,7 @@ fn zones(shells: &[Zone], needs: &[RoomNeeds]) -> Vec<Zone> {
                 zone.worst_room = *i;
             }
         }
-        zone.humidity_ratio = if moisture.1 > 0.0 { moisture.0 / moisture.1 } else { 0.0 };
+        zone.air.humidity_ratio = if moisture.1 > 0.0 { moisture.0 / moisture.1 } else { 0.0 };
     }
     order
 }
@@ -446,8 +451,8 @@ fn choose(
         let share = zone.share(count, zone.primary);
         for ready in &candidates {
             match attempt(cx, ready, zone, share) {
-                Ok(state) => {
-                    return finish(cx, ready, zone, share, &state, rejected).map_err(|e| (e, Vec::new()));
+                Ok(able) => {
+                    return finish(cx, ready, zone, share, &able, rejected).map_err(|e| (e, Vec::new()));
                 }
                 Err(reason) => {
                     let model = if count == 1 {
@@ -495,8 +500,8 @@ fn with_box(
 ) -> Option<Result<TerminalDesign, String>> {
     for ready in candidates {
         let Some(share) = box_share(cx, ready, zone, share, size) else { continue };
-        if let Ok(state) = attempt(cx, ready, zone, share) {
-            return Some(finish(cx, ready, zone, share, &state, rejected.to_vec()));
+        if let Ok(able) = attempt(cx, ready, zone, share) {
+            return Some(finish(cx, ready, zone, share, &able, rejected.to_vec()));
         }
     }
     None
@@ -516,8 +521,8 @@ pub(crate) fn box_share(
         return None;
     }
     let m_cp = extra * RHO * raw::humid_specific_heat_j_per_kg_k(cx.supply.humidity_ratio.si());
-    let brought = m_cp * (zone.set_point_c - cx.supply.dry_bulb.si());
-    let warm = m_cp * (zone.heating_c - cx.winter_supply.dry_bulb.si());
+    let brought = m_cp * (zone.air.set_point_c - cx.supply.dry_bulb.si());
+    let warm = m_cp * (zone.air.heating_c - cx.winter_supply.dry_bulb.si());
     Some(Share {
         primary: most,
         supplementary: extra,
@@ -527,18 +532,22 @@ pub(crate) fn box_share(
     })
 }
 
-fn hour(cx: &Context<'_>, zone: &Zone, share: Share, secondary: AirPoint, winter: bool) -> TerminalHour {
-    let room_c = if winter { zone.heating_c } else { zone.set_point_c };
-    let room = air_point(room_c, zone.humidity_ratio);
+fn hour(cx: &Context<'_>, zone: ZoneAir, share: Share, secondary: AirPoint) -> TerminalHour {
     TerminalHour {
         pressure: Pressure::pascals(cx.pressure_pa),
-        primary: if winter { cx.winter_supply } else { cx.supply },
+        primary: cx.supply,
         primary_flow: MassFlow::kg_per_s(share.primary * RHO),
-        room: if winter { air_point(room_c, winter_w(cx)) } else { room },
-        secondary: if winter { air_point(room_c, winter_w(cx)) } else { secondary },
+        room: air_point(zone.set_point_c, zone.humidity_ratio),
+        secondary,
         cold_water: Temperature::celsius(cx.water_c),
         hot_water: cx.project.terminals.heating_water.value,
     }
+}
+
+/// The hour of the heating design: the coil draws room air.
+fn winter_hour(cx: &Context<'_>, zone: ZoneAir, share: Share) -> TerminalHour {
+    let room = air_point(zone.heating_c, winter_w(cx));
+    TerminalHour { primary: cx.winter_supply, room, secondary: room, ..hour(cx, zone, share, room) }
 }
 
 fn winter_w(cx: &Context<'_>) -> f64 {
@@ -546,7 +555,7 @@ fn winter_w(cx: &Context<'_>) -> f64 {
 }
 
 /// Air that meets the coil, for a secondary dry-air flow.
-fn secondary(cx: &Context<'_>, zone: &Zone, share: Share, flow_kg_per_s: f64) -> AirPoint {
+fn secondary(cx: &Context<'_>, zone: ZoneAir, share: Share, flow_kg_per_s: f64) -> AirPoint {
     let w = zone.humidity_ratio;
     if cx.project.terminals.coil_air.value == CoilAir::Room || flow_kg_per_s <= 0.0 {
         return air_point(zone.set_point_c, w);
@@ -558,35 +567,67 @@ fn secondary(cx: &Context<'_>, zone: &Zone, share: Share, flow_kg_per_s: f64) ->
 }
 
 /// Coil air of a unit with its fan at the most, before its own flow is known.
-pub(crate) fn first_secondary(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> AirPoint {
+fn first_secondary(cx: &Context<'_>, ready: &Ready<'_>, zone: ZoneAir, share: Share) -> AirPoint {
     let flow = (ready.model.fan_max.to_m3_per_s() * RHO - share.primary * RHO).max(0.05 * RHO);
     secondary(cx, zone, share, flow)
 }
 
-/// A unit with fan and valve fully open, and the most that the lowest discharge temperature lets the room get, W.
-pub(crate) fn everything_open(
-    cx: &Context<'_>,
-    ready: &Ready<'_>,
-    zone: &Zone,
-    share: Share,
-) -> Result<(TerminalState, f64), String> {
-    let unit = &ready.unit;
-    let open = hour(cx, zone, share, first_secondary(cx, ready, zone, share), false);
-    let (_, full) = unit.fan_range(&open).map_err(|e| e.to_string())?;
-    let top = unit.at(&open, full, ready.model.water_max).map_err(|e| e.to_string())?;
-    // A discharge colder than the limit is warmed by less water: the limit caps what the room gets.
-    let cp = raw::humid_specific_heat_j_per_kg_k(zone.humidity_ratio);
-    let cap = top.discharge_flow.si() * cp * (zone.set_point_c - unit.coldest_discharge.si());
-    Ok((top, cap))
+/// The most that a unit does with fan and valve fully open.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Most {
+    /// What the room gets, W.
+    pub(crate) room_w: f64,
+    /// Part of it that primary air brings, W.
+    pub(crate) primary_w: f64,
+    /// Most that the lowest discharge temperature lets the room get, W.
+    pub(crate) cap_w: f64,
 }
 
-/// Whether a model does the job; the design state if it does.
-pub(crate) fn attempt(
+/// What a unit does at the most.
+pub(crate) fn at_most(
     cx: &Context<'_>,
     ready: &Ready<'_>,
-    zone: &Zone,
+    zone: ZoneAir,
     share: Share,
-) -> Result<TerminalState, String> {
+) -> Result<Most, String> {
+    let unit = &ready.unit;
+    let open = hour(cx, zone, share, first_secondary(cx, ready, zone, share));
+    let top = unit.wide_open(&open).map_err(|e| e.to_string())?;
+    // A discharge colder than the limit is warmed by less water: the limit caps what the room gets.
+    let cp = raw::humid_specific_heat_j_per_kg_k(zone.humidity_ratio);
+    Ok(Most {
+        room_w: top.room_cooling.to_watts(),
+        primary_w: top.primary_cooling.to_watts(),
+        cap_w: top.discharge_flow.si() * cp * (zone.set_point_c - unit.coldest_discharge.si()),
+    })
+}
+
+/// A model that does the job.
+struct Able {
+    /// At the design load.
+    state: TerminalState,
+    /// At the heating load, where it heats.
+    winter: Option<TerminalState>,
+}
+
+/// Whether a model does the job; its design states if it does.
+fn attempt(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Result<Able, String> {
+    let state = cools(cx, ready, zone.air, share)?;
+    let winter = heats(cx, ready, zone.air, share)?;
+    moves(cx, ready, zone, share)?;
+    drops(cx, ready, &state)?;
+    Ok(Able { state, winter })
+}
+
+/// Whether [`attempt`] finds that a model does the job; the quick tests come first.
+pub(crate) fn serves(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, air: ZoneAir, share: Share) -> bool {
+    moves(cx, ready, zone, share).is_ok()
+        && is_warm(cx, ready, air, share)
+        && cools(cx, ready, air, share).is_ok_and(|state| drops(cx, ready, &state).is_ok())
+}
+
+/// Whether a model carries primary air and load; its state at the design load if it does.
+fn cools(cx: &Context<'_>, ready: &Ready<'_>, zone: ZoneAir, share: Share) -> Result<TerminalState, String> {
     let m = ready.model;
     let flow = |v: f64| StandardAirFlow::m3_per_s(v).show(cx.units);
     let power = |w: f64| Power::watts(w).show(cx.units);
@@ -605,17 +646,11 @@ pub(crate) fn attempt(
         ));
     }
     // Bound first: everything open.
-    let unit = &ready.unit;
-    let guess = first_secondary(cx, ready, zone, share);
-    let (top, cap) = everything_open(cx, ready, zone, share)?;
+    let Most { room_w, cap_w, .. } = at_most(cx, ready, zone, share)?;
     let wanted = share.load_w * (1.0 + t.spare.value.to_ratio());
-    let most = top.room_cooling.to_watts().min(cap);
+    let most = room_w.min(cap_w);
     if most < wanted {
-        let why = if cap < top.room_cooling.to_watts() {
-            "at the lowest discharge temperature"
-        } else {
-            "with everything open"
-        };
+        let why = if cap_w < room_w { "at the lowest discharge temperature" } else { "with everything open" };
         return Err(format!("cools {} {why}; {} wanted with spare", power(most), power(wanted)));
     }
     let state = settle(cx, ready, zone, share, share.load_w)?;
@@ -633,20 +668,48 @@ pub(crate) fn attempt(
     {
         return Err(format!("water runs at {} in its tubes", coil.water_velocity.show(cx.units)));
     }
-    if needs_heat(cx) && share.heating_w > 0.0 {
-        let winter = hour(cx, zone, share, guess, true);
-        let s = unit.meet(&winter, Power::watts(-share.heating_w)).map_err(|e| e.to_string())?;
-        // `unmet` is negative when the room gets too little heat.
-        if s.unmet.to_watts() < -(1e-3 * share.heating_w).max(1.0) {
-            return Err(format!(
-                "heats {} too little of {}",
-                power(-s.unmet.to_watts()),
-                power(share.heating_w)
-            ));
-        }
+    Ok(state)
+}
+
+/// Heat that a room may lack in winter, W.
+fn heat_lack_w(share: Share) -> f64 {
+    (1e-3 * share.heating_w).max(1.0)
+}
+
+/// Whether a model heats the rooms in winter, as [`heats`], without its state.
+fn is_warm(cx: &Context<'_>, ready: &Ready<'_>, zone: ZoneAir, share: Share) -> bool {
+    let (load, lack) = (Power::watts(-share.heating_w), Power::watts(heat_lack_w(share)));
+    let warm = || ready.unit.heats_within(&winter_hour(cx, zone, share), load, lack);
+    !needs_heat(cx) || share.heating_w <= 0.0 || warm().is_ok_and(|warm| warm)
+}
+
+/// Whether a model heats the rooms in winter; its state then, where it has to.
+fn heats(
+    cx: &Context<'_>,
+    ready: &Ready<'_>,
+    zone: ZoneAir,
+    share: Share,
+) -> Result<Option<TerminalState>, String> {
+    if !needs_heat(cx) || share.heating_w <= 0.0 {
+        return Ok(None);
     }
+    let power = |w: f64| Power::watts(w).show(cx.units);
+    let s = ready
+        .unit
+        .meet(&winter_hour(cx, zone, share), Power::watts(-share.heating_w))
+        .map_err(|e| e.to_string())?;
+    // `unmet` is negative when the room gets too little heat.
+    if s.unmet.to_watts() < -heat_lack_w(share) {
+        return Err(format!("heats {} too little of {}", power(-s.unmet.to_watts()), power(share.heating_w)));
+    }
+    Ok(Some(s))
+}
+
+/// Whether a model moves the total air that the rooms require.
+fn moves(cx: &Context<'_>, ready: &Ready<'_>, zone: &Zone, share: Share) -> Result<(), String> {
     if zone.total_air_changes > 0.0 {
-        let able = m.fan_max.to_m3_per_s() * f64::from(share.count);
+        let flow = |v: f64| StandardAirFlow::m3_per_s(v).show(cx.units);
+        let able = ready.model.fan_max.to_m3_per_s() * f64::from(share.count);
         if able < zone.total_air_changes {
             return Err(format!(
                 "moves {} where {} of total air is required",
@@ -655,10 +718,15 @@ pub(crate) fn attempt(
             ));
         }
     }
-    if drop_of(m, state.water_flow) > t_drop(cx) {
+    Ok(())
+}
+
+/// Whether coil and valve together take no more pressure than they may.
+fn drops(cx: &Context<'_>, ready: &Ready<'_>, state: &TerminalState) -> Result<(), String> {
+    if drop_of(ready.model, state.water_flow) > t_drop(cx) {
         return Err("coil takes more pressure than coil and valve together may".to_owned());
     }
-    Ok(state)
+    Ok(())
 }
 
 fn needs_heat(cx: &Context<'_>) -> bool {
@@ -679,7 +747,7 @@ fn drop_of(m: &TerminalModel, flow: WaterFlow) -> f64 {
 fn settle(
     cx: &Context<'_>,
     ready: &Ready<'_>,
-    zone: &Zone,
+    zone: ZoneAir,
     share: Share,
     load_w: f64,
 ) -> Result<TerminalState, String> {
@@ -687,7 +755,7 @@ fn settle(
         Share { plenum_w: share.plenum_w * (load_w / share.load_w.max(1.0)).clamp(0.0, 1.0), ..share };
     let meet = |flow: f64| {
         let air = secondary(cx, zone, scaled, flow);
-        ready.unit.meet(&hour(cx, zone, share, air, false), Power::watts(load_w)).map_err(|e| e.to_string())
+        ready.unit.meet(&hour(cx, zone, share, air), Power::watts(load_w)).map_err(|e| e.to_string())
     };
     if cx.project.terminals.coil_air.value == CoilAir::Room {
         return meet(0.0);
@@ -745,9 +813,10 @@ fn finish(
     ready: &Ready<'_>,
     zone: &Zone,
     share: Share,
-    state: &TerminalState,
+    able: &Able,
     rejected: Vec<Rejection>,
 ) -> Result<TerminalDesign, String> {
+    let state = &able.state;
     let m = ready.model;
     let project = cx.project;
     let coil = state.coil.as_ref();
@@ -756,10 +825,7 @@ fn finish(
         (0.0, f64::NAN, 0.0, 0.0);
     let mut heating_load = 0.0;
     let (mut heating_steps, mut heating_open): (Option<TerminalState>, Option<CoilSteps>) = (None, None);
-    if needs_heat(cx) && share.heating_w > 0.0 {
-        let air = secondary(cx, zone, share, 0.0);
-        let winter = hour(cx, zone, share, air, true);
-        let s = ready.unit.meet(&winter, Power::watts(-share.heating_w)).map_err(|e| e.to_string())?;
+    if let Some(s) = able.winter {
         fan_heating = s.fan_flow.si() / RHO;
         discharge_heating = s.discharge.dry_bulb.si();
         heating_load = s.heating.to_watts();
@@ -787,7 +853,7 @@ fn finish(
     let (coil_air_dp, from) = match project.terminals.coil_air.value {
         CoilAir::Room => (zone.worst_dew_point_c, project.rooms[zone.worst_room].id.clone()),
         CoilAir::Plenum => {
-            let leak = PLENUM_INFILTRATION * zone.infiltration_kg_per_s / f64::from(share.count);
+            let leak = PLENUM_INFILTRATION * zone.air.infiltration_kg_per_s / f64::from(share.count);
             let flow = state.secondary_flow.si().max(1e-9);
             let w = worst_w + leak * (cx.outdoor_w - worst_w).max(0.0) / flow;
             (
@@ -804,7 +870,7 @@ fn finish(
     let mut laminar = false;
     for x in [0.25, 0.5, 0.75, 1.0] {
         // The whole load is the state that selection ended on.
-        let s = if x == 1.0 { *state } else { settle(cx, ready, zone, share, share.load_w * x)? };
+        let s = if x == 1.0 { *state } else { settle(cx, ready, zone.air, share, share.load_w * x)? };
         if x == 0.5 {
             laminar = s.coil.as_ref().is_some_and(|c| c.water_regime == Regime::Laminar);
         }
@@ -836,7 +902,7 @@ fn finish(
     let secondary_flow = state.secondary_flow.si();
     let volume = raw::volume_m3_per_kg(
         coil.map_or(state.after_coil.dry_bulb.si(), |c| c.entering.dry_bulb.to_celsius()),
-        zone.humidity_ratio,
+        zone.air.humidity_ratio,
         cx.pressure_pa,
     );
     let coil_drop = drop_of(m, state.water_flow);
@@ -861,13 +927,11 @@ fn finish(
     };
     let top = ready
         .unit
-        .at(
-            &hour(cx, zone, share, drawn(state), false),
-            state.fan_flow,
-            m.water_max,
-        )
+        .at(&hour(cx, zone.air, share, drawn(state)), state.fan_flow, m.water_max)
         .map_err(|e| e.to_string())?;
-    let (full, _) = everything_open(cx, ready, zone, share)?;
+    let open = hour(cx, zone.air, share, first_secondary(cx, ready, zone.air, share));
+    let (_, full_fan) = ready.unit.fan_range(&open).map_err(|e| e.to_string())?;
+    let full = ready.unit.at(&open, full_fan, m.water_max).map_err(|e| e.to_string())?;
     let inlet: Vec<(f64, f64)> =
         m.inlet.iter().map(|a| (a.primary.to_m3_per_s(), a.inlet_pressure.to_pascals())).collect();
     Ok(TerminalDesign {
@@ -929,7 +993,7 @@ fn finish(
                 zone_plenum_w: zone.plenum_w,
                 zone_heating_w: zone.heating_w,
                 zone_primary_m3_per_s: zone.primary,
-                room_humidity_ratio_kg_per_kg: zone.humidity_ratio,
+                room_humidity_ratio_kg_per_kg: zone.air.humidity_ratio,
                 coil_air_humidity_ratio_kg_per_kg: air.humidity_ratio.si(),
                 coil_air_volume_m3_per_kg: raw::volume_m3_per_kg(
                     air.dry_bulb.si(),
@@ -944,7 +1008,7 @@ fn finish(
                 fan_full_m3_per_s: ready.unit.fan.full_flow.si(),
                 fan_exponent: ready.unit.fan.exponent,
                 plenum_leak_kg_per_s: if plenum {
-                    PLENUM_INFILTRATION * zone.infiltration_kg_per_s / f64::from(share.count)
+                    PLENUM_INFILTRATION * zone.air.infiltration_kg_per_s / f64::from(share.count)
                 } else {
                     0.0
                 },

@@ -16,13 +16,16 @@ use drycoil_air::raw;
 use drycoil_climate::WeatherYear;
 use drycoil_project::{DayType, PrimaryAirControl, Project, UseShare};
 use drycoil_units::{Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
+use pulp::{Arch, NullaryFnOnce};
 use rayon::prelude::*;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
+use std::ops::Range;
 
 /// Exponent of fan power over fan flow of an electronically commutated terminal fan: pressure follows the flow, and
 /// losses flatten the cube. Common practice, no source; the year simulation uses the fitted curve of each unit.
+#[inline(always)]
 fn fan_share(x: f64) -> f64 {
     x * x * x.sqrt()
 }
@@ -31,50 +34,148 @@ fn fan_share(x: f64) -> f64 {
 pub const HELD_DUCT_SHARE: f64 = 0.3;
 /// Rooms summed together by one thread.
 const BLOCK: usize = 64;
+/// Bins summed at once.
+const LANES: usize = 4;
 
 /// Sums over rooms by bin.
 struct Sums {
     cool: Vec<f64>,
     heat: Vec<f64>,
     fan: Vec<f64>,
-    /// Primary air, standard m3/s.
+    /// Primary air by run of bins, standard m3/s.
     air: Vec<f64>,
 }
 
-/// Adds one room to the sums: cooling by the coil, heat that cold primary air makes the room lack, fan air weighted with
-/// the share of its power. Branch-free, so that the compiler takes several bins at once.
-#[allow(clippy::too_many_arguments)]
-fn add_room(
-    sums: &mut Sums,
-    row: &[f64],
-    delivered: &[f64],
-    people: &[f64],
-    (flow, floor, cp): (f64, f64, f64),
-    (cooling_c, heating_c, shift): (f64, f64, f64),
+/// Bins that are summed at once: all of one run, four or what is left of it.
+#[derive(Debug, Clone)]
+struct Chunk {
+    run: usize,
+    bins: Range<usize>,
+}
+
+/// One value for each bin of a chunk; those beyond its end do not count.
+type Lanes = [f64; LANES];
+
+/// A room with a terminal at one candidate.
+struct RoomAt<'a> {
+    flow: f64,
+    /// Least share of the flow while the room is served.
+    floor: f64,
+    people: &'a [f64],
+    cooling_c: f64,
+    heating_c: f64,
+    /// Heat that the room loses less at its heating set point than at its cooling set point, W.
+    shift: f64,
+    /// Most fan air, m3/s.
+    fan: f64,
+    /// Share of it that carries one watt.
     share: f64,
-    design_flow: f64,
-    low: f64,
-) {
-    let positive = |x: f64| if x > 0.0 { x } else { 0.0 };
-    let bins = row.iter().zip(delivered).zip(people);
-    let out =
-        sums.cool.iter_mut().zip(sums.heat.iter_mut()).zip(sums.fan.iter_mut()).zip(sums.air.iter_mut());
-    for (((load, delivered), people), (((cool, heat), fan), air)) in bins.zip(out) {
-        // Below zero where the room is not served.
-        let part = if *people > floor { *people } else { floor };
-        let part = if *people < 0.0 { 0.0 } else { part };
-        let m_cp = flow * part * cp;
-        *air += flow * part;
-        let needs_cooling = positive(load - m_cp * (cooling_c - delivered));
-        let lacks_heat = positive(m_cp * (heating_c - delivered) - shift - load);
-        *cool += needs_cooling;
-        *heat += lacks_heat;
-        // At most one of the two is above zero.
-        let x = (needs_cooling + lacks_heat) * share;
-        let x = if x > low { x } else { low };
-        let x = if x < 1.0 { x } else { 1.0 };
-        *fan += design_flow * fan_share(x);
+}
+
+/// Some rooms over all bins at one candidate: cooling by the coils, heat that cold primary air makes the rooms lack, fan air
+/// weighted with the share of its power.
+///
+/// The innermost loop is free of branches and compiled for the wider vector instructions of the processor, where it has
+/// them. The order of operations is that of the plain code and products are not fused with sums, so that every processor
+/// gives the same bits.
+struct Rooms<'a> {
+    rooms: &'a [BinRoom],
+    /// Sensible loads of these rooms, `[chunk * rooms + room]`.
+    loads: &'a [Lanes],
+    /// Design sensible loads of these rooms, W.
+    design: &'a [f64],
+    /// By room of the project, standard m3/s.
+    flows: &'a [f64],
+    /// By profile and run.
+    people: &'a [Vec<f64>],
+    runs: usize,
+    chunks: &'a [Chunk],
+    /// By bin.
+    delivered: &'a [f64],
+    delivered_design_c: f64,
+    water_c: f64,
+    coil_effectiveness: f64,
+    fan_low: f64,
+}
+
+impl NullaryFnOnce for Rooms<'_> {
+    type Output = Sums;
+
+    #[inline(always)]
+    fn call(self) -> Sums {
+        let n = self.delivered.len();
+        let mut sums =
+            Sums { cool: vec![0.0; n], heat: vec![0.0; n], fan: vec![0.0; n], air: vec![0.0; self.runs] };
+        let cp = raw::humid_specific_heat_j_per_kg_k(0.009);
+        let mut rooms = Vec::with_capacity(self.rooms.len());
+        for (room, design) in self.rooms.iter().zip(self.design) {
+            let flow = self.flows[room.index];
+            let per_watt = 1.0 / (RHO * cp * self.coil_effectiveness * (room.set_point_c - self.water_c));
+            let primary_design = flow * RHO * cp * (room.set_point_c - self.delivered_design_c);
+            let fan = ((design - primary_design).max(0.0) * per_watt).max(flow * 0.5);
+            rooms.push(RoomAt {
+                flow,
+                floor: if flow > 0.0 { (room.fixed / flow).min(1.0) } else { 1.0 },
+                people: &self.people[room.profile],
+                cooling_c: room.set_point_c,
+                heating_c: room.heating_c,
+                shift: room.envelope * (room.set_point_c - room.heating_c),
+                fan,
+                share: if fan > 0.0 { per_watt / fan } else { 0.0 },
+            });
+        }
+        let mut m_cp = vec![0.0; rooms.len()];
+        let mut run = usize::MAX;
+        for (chunk, loads) in self.chunks.iter().zip(self.loads.chunks_exact(rooms.len())) {
+            if chunk.run != run {
+                run = chunk.run;
+                for (slot, room) in m_cp.iter_mut().zip(&rooms) {
+                    // Below zero where the room is not served.
+                    let people = room.people[run];
+                    let part = if people < 0.0 { 0.0 } else { people.max(room.floor) };
+                    sums.air[run] += room.flow * part;
+                    *slot = room.flow * part * (RHO * cp);
+                }
+            }
+            let many = chunk.bins.len();
+            let mut delivered = [0.0; LANES];
+            delivered[..many].copy_from_slice(&self.delivered[chunk.bins.clone()]);
+            let (cool, heat, fan) = add_rooms(&rooms, &m_cp, loads, &delivered, self.fan_low);
+            sums.cool[chunk.bins.clone()].copy_from_slice(&cool[..many]);
+            sums.heat[chunk.bins.clone()].copy_from_slice(&heat[..many]);
+            sums.fan[chunk.bins.clone()].copy_from_slice(&fan[..many]);
+        }
+        sums
     }
+}
+
+/// Sums of rooms over the bins of one chunk.
+#[inline(always)]
+fn add_rooms(
+    rooms: &[RoomAt<'_>],
+    m_cp: &[f64],
+    loads: &[Lanes],
+    delivered: &Lanes,
+    low: f64,
+) -> (Lanes, Lanes, Lanes) {
+    let (mut cool, mut heat, mut fan) = ([0.0; LANES], [0.0; LANES], [0.0; LANES]);
+    for ((room, m_cp), loads) in rooms.iter().zip(m_cp).zip(loads) {
+        for i in 0..LANES {
+            let (load, delivered) = (loads[i], delivered[i]);
+            let needs_cooling = load - m_cp * (room.cooling_c - delivered);
+            let needs_cooling = if needs_cooling > 0.0 { needs_cooling } else { 0.0 };
+            let lacks_heat = m_cp * (room.heating_c - delivered) - room.shift - load;
+            let lacks_heat = if lacks_heat > 0.0 { lacks_heat } else { 0.0 };
+            cool[i] += needs_cooling;
+            heat[i] += lacks_heat;
+            // At most one of the two is above zero.
+            let x = (needs_cooling + lacks_heat) * room.share;
+            let x = if x > low { x } else { low };
+            let x = if x < 1.0 { x } else { 1.0 };
+            fan[i] += room.fan * fan_share(x);
+        }
+    }
+    (cool, heat, fan)
 }
 
 /// What the primary-air unit does in one bin for one standard m3/s delivered.
@@ -115,11 +216,14 @@ enum Idle {
 /// Evaluates candidates. Everything that does not depend on the candidate is computed once.
 pub(crate) struct Evaluator<'a> {
     project: &'a Project,
+    /// Bins of one day type and hour stand in one run.
     bins: Vec<Bin>,
+    runs: Vec<Range<usize>>,
+    chunks: Vec<Chunk>,
     rooms: Vec<BinRoom>,
-    /// Sensible load of room `r` in bin `b` at its cooling set point, `[r * bins + b]`.
-    loads: Vec<f64>,
-    /// By profile and bin: share of people in hours in which the room is served, -1 in others.
+    /// Sensible loads of the rooms at their cooling set points, W: block after block of rooms, in each chunk after chunk.
+    loads: Vec<Lanes>,
+    /// By profile and run: share of people in hours in which the room is served, -1 in others.
     people: Vec<Vec<f64>>,
     /// Hours a year and water of the tower while nobody is in the building, with its wet bulb.
     closed: Vec<(f64, f64, f64)>,
@@ -160,8 +264,10 @@ impl<'a> Evaluator<'a> {
         exhaust_ratio: f64,
         pool: &'a rayon::ThreadPool,
     ) -> Result<Self, SizingError> {
-        let bins = bins(project, weather, prepared);
-        let mut profiles: Vec<&str> = Vec::new();
+        let mut bins = bins(project, weather, prepared);
+        bins.sort_by_key(|b| (b.day as usize, b.hour));
+        let runs = runs(&bins);
+        let mut profiles: BTreeMap<&str, usize> = BTreeMap::new();
         let mut people: Vec<Vec<f64>> = Vec::new();
         let rooms: Vec<BinRoom> = prepared
             .rooms
@@ -170,10 +276,10 @@ impl<'a> Evaluator<'a> {
             .map(|r| {
                 let room = &project.rooms[r.index];
                 let name = room.profile.value.as_str();
-                let profile = profiles.iter().position(|p| *p == name).unwrap_or_else(|| {
-                    profiles.push(name);
-                    people.push(shares_of_people(project, room, &bins));
-                    profiles.len() - 1
+                let profile = *profiles.entry(name).or_insert_with(|| {
+                    let first = runs.iter().map(|run| &bins[run.start]);
+                    people.push(shares_of_people(project, room, first));
+                    people.len() - 1
                 });
                 BinRoom {
                     index: r.index,
@@ -189,10 +295,18 @@ impl<'a> Evaluator<'a> {
             })
             .collect();
         let n = bins.len();
-        let mut matrix = vec![0.0; rooms.len() * n];
+        let chunks = chunks(&runs);
+        let mut matrix = vec![[0.0; LANES]; rooms.len() * chunks.len()];
         pool.install(|| {
-            matrix.par_chunks_mut(n.max(1)).zip(&rooms).for_each(|(row, room)| {
-                room_loads(project, loads, room, &bins, row);
+            let blocks = matrix.par_chunks_mut((BLOCK * chunks.len()).max(1)).zip(rooms.par_chunks(BLOCK));
+            blocks.for_each(|(block, rooms)| {
+                let mut row = vec![0.0; n];
+                for (k, room) in rooms.iter().enumerate() {
+                    room_loads(project, loads, room, &bins, &runs, &mut row);
+                    for (chunk, lanes) in chunks.iter().zip(block.chunks_exact_mut(rooms.len())) {
+                        lanes[k][..chunk.bins.len()].copy_from_slice(&row[chunk.bins.clone()]);
+                    }
+                }
             });
         });
         let design = rooms.iter().map(|r| loads.rooms[r.index].cooling.load_w.max(0.0)).collect();
@@ -224,21 +338,12 @@ impl<'a> Evaluator<'a> {
             .sum();
         let own_w = [own * (1.0 + OWN_UNIT_FAN_SHARE), own * OWN_UNIT_FAN_SHARE];
         let (coil_effectiveness, fan_w_per_m3_per_s, fan_low) = catalogue_means(project);
-        let driest = machines.lowest_supply_dew_point_c();
-        let idle = pool.install(|| {
-            bins.par_iter()
-                .map(|b| {
-                    if machines.is_idle(driest, b.humidity_ratio) {
-                        Idle::AtAny(machines.unit_bin(driest, b.dry_bulb_c, b.humidity_ratio))
-                    } else {
-                        Idle::Drying
-                    }
-                })
-                .collect()
-        });
+        let idle = idle(&machines, &bins);
         Ok(Self {
             project,
             bins,
+            runs,
+            chunks,
             rooms,
             loads: matrix,
             people,
@@ -257,6 +362,14 @@ impl<'a> Evaluator<'a> {
             own_units: prepared.rooms.iter().filter(|r| r.service == Service::SensibleUnits).count(),
             pool,
         })
+    }
+
+    /// The same year with another share of exhaust returned to the recovery.
+    pub(crate) fn set_exhaust_ratio(&mut self, exhaust_ratio: f64) {
+        self.machines.set_exhaust_ratio(exhaust_ratio);
+        self.idle = idle(&self.machines, &self.bins);
+        self.supplies.borrow_mut().clear();
+        self.delivered.borrow_mut().clear();
     }
 
     /// Driest supply that the drying water reaches, delivered.
@@ -403,59 +516,54 @@ impl<'a> Evaluator<'a> {
         flows: &Flows,
     ) -> Option<YearlyUse> {
         let n = self.bins.len();
-        let cp = raw::humid_specific_heat_j_per_kg_k(0.009);
         if self.rooms.iter().any(|r| r.set_point_c <= water_c) {
             return None;
         }
         // Terminal loads by bin. Rooms are summed in blocks of a fixed size and the blocks in their order, so the sum does
         // not depend on the number of threads.
         let delivered: Vec<f64> = unit.iter().map(|u| u.delivered_c).collect();
-        let (loads, design, low) = (&self.loads, &self.design, self.fan_low);
-        let coil_effectiveness = self.coil_effectiveness;
-        let people = &self.people;
-        let block = |(first, rooms): (usize, &[BinRoom])| {
-            let mut sums =
-                Sums { cool: vec![0.0; n], heat: vec![0.0; n], fan: vec![0.0; n], air: vec![0.0; n] };
-            for (k, room) in rooms.iter().enumerate() {
-                let r = first * BLOCK + k;
-                let flow = flows.room[room.index];
-                let m_cp = flow * RHO * cp;
-                let floor = if flow > 0.0 { (room.fixed / flow).min(1.0) } else { 1.0 };
-                let per_watt = 1.0 / (RHO * cp * coil_effectiveness * (room.set_point_c - water_c));
-                let primary_design = m_cp * (room.set_point_c - delivered_design_c);
-                let design_flow = ((design[r] - primary_design).max(0.0) * per_watt).max(flow * 0.5);
-                let shift = room.envelope * (room.set_point_c - room.heating_c);
-                let row = &loads[r * n..(r + 1) * n];
-                let share = if design_flow > 0.0 { per_watt / design_flow } else { 0.0 };
-                add_room(
-                    &mut sums,
-                    row,
-                    &delivered,
-                    &people[room.profile],
-                    (flow, floor, RHO * cp),
-                    (room.set_point_c, room.heating_c, shift),
-                    share,
-                    design_flow,
-                    low,
-                );
-            }
-            sums
-        };
-        let rooms = &self.rooms;
-        let blocks: Vec<Sums> =
-            self.pool.install(|| rooms.par_chunks(BLOCK).enumerate().map(block).collect());
+        let (rooms, arch) = (&self.rooms, Arch::new());
+        let (loads, design, people, chunks) = (&self.loads, &self.design, &self.people, &self.chunks);
+        let runs = &self.runs;
+        let (coil_effectiveness, fan_low) = (self.coil_effectiveness, self.fan_low);
+        let blocks: Vec<Sums> = self.pool.install(|| {
+            rooms
+                .par_chunks(BLOCK)
+                .zip(loads.par_chunks((BLOCK * chunks.len()).max(1)))
+                .zip(design.par_chunks(BLOCK))
+                .map(|((rooms, loads), design)| {
+                    arch.dispatch(Rooms {
+                        rooms,
+                        loads,
+                        design,
+                        flows: &flows.room,
+                        people,
+                        runs: runs.len(),
+                        chunks,
+                        delivered: &delivered,
+                        delivered_design_c,
+                        water_c,
+                        coil_effectiveness,
+                        fan_low,
+                    })
+                })
+                .collect()
+        });
         let mut cool = vec![0.0; n];
         let mut heat = vec![0.0; n];
         let mut fan = vec![0.0; n];
         let others = flows.total - rooms.iter().map(|r| flows.room[r.index]).sum::<f64>();
-        let mut air = vec![others; n];
+        let mut of_run = vec![others; runs.len()];
         for part in blocks {
-            for b in 0..n {
-                cool[b] += part.cool[b];
-                heat[b] += part.heat[b];
-                fan[b] += part.fan[b];
-                air[b] += part.air[b];
-            }
+            let add = |sum: &mut [f64], part: &[f64]| sum.iter_mut().zip(part).for_each(|(s, p)| *s += p);
+            add(&mut cool, &part.cool);
+            add(&mut heat, &part.heat);
+            add(&mut fan, &part.fan);
+            add(&mut of_run, &part.air);
+        }
+        let mut air = vec![0.0; n];
+        for (run, sum) in runs.iter().zip(of_run) {
+            air[run.clone()].fill(sum);
         }
         for c in &mut cool {
             *c += self.own_w[0];
@@ -558,6 +666,20 @@ impl<'a> Evaluator<'a> {
     }
 }
 
+/// The bins in which no supply dew point of the search matters.
+fn idle(machines: &Machines, bins: &[Bin]) -> Vec<Idle> {
+    let driest = machines.lowest_supply_dew_point_c();
+    bins.par_iter()
+        .map(|b| {
+            if machines.is_idle(driest, b.humidity_ratio) {
+                Idle::AtAny(machines.unit_bin(driest, b.dry_bulb_c, b.humidity_ratio))
+            } else {
+                Idle::Drying
+            }
+        })
+        .collect()
+}
+
 /// Humidity that rooms add between supply and exhaust, at the flows that they need whatever the supply dew point is.
 fn room_gain(prepared: &Prepared) -> f64 {
     let fixed: f64 = prepared.rooms.iter().map(|r| r.fixed).sum();
@@ -567,7 +689,14 @@ fn room_gain(prepared: &Prepared) -> f64 {
 }
 
 /// Quasi-steady sensible load of one room in every bin, W.
-fn room_loads(project: &Project, loads: &Loads, room: &BinRoom, bins: &[Bin], row: &mut [f64]) {
+fn room_loads(
+    project: &Project,
+    loads: &Loads,
+    room: &BinRoom,
+    bins: &[Bin],
+    runs: &[Range<usize>],
+    row: &mut [f64],
+) {
     let r = &project.rooms[room.index];
     let l = &loads.rooms[room.index];
     let profile = project.profile_of(r);
@@ -577,27 +706,52 @@ fn room_loads(project: &Project, loads: &Loads, room: &BinRoom, bins: &[Bin], ro
     let plugs = r.plugs.value.to_w_per_m2() * area;
     let process = r.process_sensible.value.to_watts();
     let infiltration = l.infiltration_m3_per_s * RHO * raw::humid_specific_heat_j_per_kg_k(0.009);
-    for (slot, b) in row.iter_mut().zip(bins) {
-        let share = |of| profile.share(of, b.day, b.hour);
+    for run in runs {
+        let share = |of| profile.share(of, bins[run.start].day, bins[run.start].hour);
         let gains = people * share(UseShare::People)
             + lighting * share(UseShare::Lighting)
             + plugs * share(UseShare::Plugs)
             + process * share(UseShare::Process);
-        let sun: f64 = l.solar_aperture_m2.iter().zip(&b.sun_w_per_m2).map(|(a, i)| a * i).sum();
-        *slot = gains + sun + (l.envelope_w_per_k + infiltration) * (b.dry_bulb_c - room.set_point_c);
+        for (slot, b) in row[run.clone()].iter_mut().zip(&bins[run.clone()]) {
+            let sun: f64 = l.solar_aperture_m2.iter().zip(&b.sun_w_per_m2).map(|(a, i)| a * i).sum();
+            *slot = gains + sun + (l.envelope_w_per_k + infiltration) * (b.dry_bulb_c - room.set_point_c);
+        }
     }
 }
 
-/// Share of people of a room in every bin between its first and last hour of use, -1 in others.
-fn shares_of_people(project: &Project, room: &drycoil_project::Room, bins: &[Bin]) -> Vec<f64> {
-    let profile = project.profile_of(room);
-    bins.iter()
-        .map(|b| {
-            let used = profile.occupied_hours(b.day);
-            let served = used[..=b.hour].contains(&true) && used[b.hour..].contains(&true);
-            if served { profile.share(UseShare::People, b.day, b.hour) } else { -1.0 }
+/// Runs of bins of one day type and hour.
+fn runs(bins: &[Bin]) -> Vec<Range<usize>> {
+    let mut end = 0;
+    bins.chunk_by(|a, b| (a.day, a.hour) == (b.day, b.hour))
+        .map(|run| {
+            end += run.len();
+            end - run.len()..end
         })
         .collect()
+}
+
+/// The chunks of every run.
+fn chunks(runs: &[Range<usize>]) -> Vec<Chunk> {
+    let of = |(run, bins): (usize, &Range<usize>)| {
+        let end = bins.end;
+        bins.clone().step_by(LANES).map(move |b| Chunk { run, bins: b..end.min(b + LANES) })
+    };
+    runs.iter().enumerate().flat_map(of).collect()
+}
+
+/// Share of people of a room in bins between its first and last hour of use, -1 in others.
+fn shares_of_people<'b>(
+    project: &Project,
+    room: &drycoil_project::Room,
+    bins: impl Iterator<Item = &'b Bin>,
+) -> Vec<f64> {
+    let profile = project.profile_of(room);
+    bins.map(|b| {
+        let used = profile.occupied_hours(b.day);
+        let served = used[..=b.hour].contains(&true) && used[b.hour..].contains(&true);
+        if served { profile.share(UseShare::People, b.day, b.hour) } else { -1.0 }
+    })
+    .collect()
 }
 
 /// Heat of the rooms with terminals while nobody is in the building: what the envelope and the leaks of the unpressurized
