@@ -475,6 +475,9 @@ fn tests(hand_over: &HandOver<'_>) -> Markup {
                     h3 { (number + 1) ". " (capital(&phase.action)) }
                     p.note { "Hold for " (format!("{:.0}", phase.duration.to_seconds() / 60.0)) " min." }
                     @if own.is_empty() { p { "No stage changes." } }
+                    @else if let Some(earlier) = same_start(hand_over, i, number, &own) {
+                        p { "As in test " (earlier + 1) "." }
+                    }
                     @else { (phase_table(&own)) }
                 }
             }
@@ -497,6 +500,22 @@ fn tests(hand_over: &HandOver<'_>) -> Markup {
             ])).collect::<Vec<Tr>>(),
         ))
     }
+}
+
+/// The first test that begins as this one does.
+fn same_start(hand_over: &HandOver<'_>, case: usize, number: usize, own: &[&TestRow]) -> Option<usize> {
+    let phase = &hand_over.cases[case].phases[number];
+    let alike = |other: &Case| {
+        let rows: Vec<&TestRow> =
+            hand_over.tests.iter().filter(|t| t.case == other.name && t.phase == 0).collect();
+        number == 0
+            && other.phases[0] == *phase
+            && rows.len() == own.len()
+            && rows.iter().zip(own).all(|(a, b)| {
+                a.place == b.place && a.due == b.due && a.stage == b.stage && a.commands == b.commands
+            })
+    };
+    hand_over.cases[..case].iter().position(alike)
 }
 
 /// Rows of a phase; zones that do the same at the same time share one.

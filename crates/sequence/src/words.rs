@@ -102,12 +102,30 @@ impl Teller<'_> {
             Expr::Add(a, b) => format!("{} plus {}", self.value(a), self.value(b)),
             Expr::Subtract(a, b) => format!("{} less {}", self.value(a), self.value(b)),
             Expr::Multiply(a, b) => format!("{} times {}", self.value(a), self.value(b)),
-            Expr::Larger(a, b) => format!("the larger of [{}] and [{}]", self.value(a), self.value(b)),
-            Expr::Smaller(a, b) => format!("the smaller of [{}] and [{}]", self.value(a), self.value(b)),
-            Expr::Choose(c, a, b) => {
-                format!("[{}] if {}, otherwise [{}]", self.value(a), self.condition(c), self.value(b))
+            Expr::Larger(a, b) => format!("the larger of {} and {}", self.operand(a), self.operand(b)),
+            Expr::Smaller(a, b) => format!("the smaller of {} and {}", self.operand(a), self.operand(b)),
+            Expr::Choose(..) => {
+                let (mut parts, mut rest) = (Vec::new(), expr);
+                while let Expr::Choose(c, then, otherwise) = rest {
+                    let then = match &**then {
+                        Expr::Choose(..) => self.operand(then),
+                        _ => self.value(then),
+                    };
+                    parts.push(format!("{then} if {}", self.condition(c)));
+                    rest = otherwise;
+                }
+                parts.push(self.value(rest));
+                parts.join("; otherwise ")
             }
             other => self.condition(other),
+        }
+    }
+
+    /// A value within another: what has parts of its own stands in brackets.
+    fn operand(&self, expr: &Expr) -> String {
+        match expr {
+            Expr::Larger(..) | Expr::Smaller(..) | Expr::Choose(..) => format!("[{}]", self.value(expr)),
+            _ => self.value(expr),
         }
     }
 
@@ -116,6 +134,10 @@ impl Teller<'_> {
             let parts: Vec<String> = parts
                 .iter()
                 .map(|part| match part {
+                    // Stages of one region read as one.
+                    Expr::Any(stages) if stages.iter().all(|s| matches!(s, Expr::In(..))) => {
+                        self.condition(part)
+                    }
                     Expr::All(_) | Expr::Any(_) => format!("({})", self.condition(part)),
                     _ => self.condition(part),
                 })
@@ -373,7 +395,7 @@ fn rule_words(teller: &Teller<'_>, rule: &Rule) -> Paragraph {
     let row: Option<&SignalRow> = teller.declaration.signal(rule.signal);
     let name = row.map_or(rule.signal, |row| row.words);
     let name = match row.map(|row| row.direction) {
-        Some(Direction::Output) => format!("Command: {name}"),
+        Some(Direction::Output) => format!("{}: {name}", output_word(row)),
         _ => sentence(name),
     };
     let value = match row.map(|row| row.kind) {
@@ -381,6 +403,15 @@ fn rule_words(teller: &Teller<'_>, rule: &Rule) -> Paragraph {
         _ => teller.value(&rule.value),
     };
     Paragraph::Rule { name, value }
+}
+
+/// What an output is to who reads the sequence.
+fn output_word(row: Option<&SignalRow>) -> &'static str {
+    match row {
+        Some(row) if row.alarm.is_some() => "Alarm",
+        Some(row) if row.name == "notice" || row.name.ends_with("_released") => "Status",
+        _ => "Command",
+    }
 }
 
 fn region_words(teller: &Teller<'_>, region: &Region, out: &mut Vec<Paragraph>) {

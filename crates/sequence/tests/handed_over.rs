@@ -127,7 +127,8 @@ fn words_name_every_stage_transition_and_command() {
             }
         }
         for signal in declaration.signals.iter().filter(|s| s.direction == Direction::Output) {
-            assert!(text.contains(&format!("Command: {}", signal.words)), "{}", signal.name);
+            let word = if signal.alarm.is_some() { "Alarm" } else { "" };
+            assert!(text.contains(&format!("{word}: {}", signal.words)), "{}", signal.name);
         }
         for gather in &declaration.gathering {
             assert!(
@@ -136,6 +137,7 @@ fn words_name_every_stage_transition_and_command() {
             );
         }
         assert!(!text.contains("not so that"), "one negation is enough");
+        assert!(!text.contains("[["), "brackets within brackets are hard to read");
         // 55 degF, 55.5 degF, 2 degF offset, and the same in SI.
         let numbers: &[&str] = match system {
             UnitSystem::Ip => {
