@@ -16,3 +16,4 @@
 //! ```
 
 pub mod excursion;
+pub mod settings;

@@ -21,6 +21,7 @@ macro_rules! kinds {
 
 pub mod comfort;
 pub mod dew_point;
+pub mod excursion;
 pub mod loads;
 pub mod plant;
 pub mod primary_unit;
@@ -47,6 +48,7 @@ pub fn all() -> Vec<&'static FindingKind> {
         comfort::ALL,
         year::ALL,
         sequence::ALL,
+        excursion::ALL,
     ]
     .concat();
     kinds.sort_by_key(|k| k.id);
