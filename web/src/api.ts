@@ -41,6 +41,8 @@ export interface Figure {
 export interface State {
   serial: number;
   generation: number;
+  /** State of the files that is wanted: ahead of `generation` until it was read. */
+  wanted: number;
   busy: { what: "idle" | "cancelled" | "reading" | "sizing" | "year"; done?: number; of?: number };
   usable: boolean;
   project: { name: string; revision: string; units: Units; rooms: number } | null;
@@ -73,7 +75,7 @@ export interface StageView {
   stale: boolean;
   files: string[];
   tables: ShownTable[];
-  pictures: { name: string; title: string }[];
+  pictures: { name: string; title: string; ready: boolean }[];
 }
 
 export interface Field {

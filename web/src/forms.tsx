@@ -103,8 +103,13 @@ function OneField({ field, file, path, value }: {
   const bad = found.some((f) => f.severity !== "note");
   const element = useRef<HTMLElement | null>(null);
   const [draft, setDraft] = useState<string | null>(null);
+  // What was sent and is not read back yet: Enter and leaving the field send it once.
+  const sent = useRef<string | null>(null);
 
   useEffect(() => setDraft(null), [value?.source]);
+  useEffect(() => {
+    sent.current = null;
+  }, [value]);
   useEffect(() => {
     const t = target.value;
     if (t && t.file === file && (t.key === dotted || (t.line !== null && t.line === value?.line))) {
@@ -120,10 +125,12 @@ function OneField({ field, file, path, value }: {
 
   const commit = (typed: string): void => {
     const now = typed.trim();
+    if (now === sent.current) return;
     if (now === text.trim()) {
       setDraft(null);
       return;
     }
+    sent.current = now;
     const change: FileChange = {
       file,
       change: {

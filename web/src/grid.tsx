@@ -121,7 +121,7 @@ export function Grid(props: GridProps) {
     });
   }, [columns]);
   const wide = columns.reduce((sum, c) => sum + c.width, 0);
-  const head = columns.some((c) => c.unit) ? 42 : 30;
+  const head = columns.some((c) => c.unit) ? 54 : 36;
 
   useLayoutEffect(() => {
     const element = scroller.current;

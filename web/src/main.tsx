@@ -61,7 +61,7 @@ function Stage() {
             {id === "terminals" ? <Forms view={forms.value.catalogue} /> : null}
           </div>
           <div class="half right">
-            {ready?.pictures.map((p) => <PictureView key={p.name} name={p.name} title={p.title} stale={ready.stale} />)}
+            {ready?.pictures.map((p) => <PictureView key={p.name} name={p.name} title={p.title} stale={ready.stale} ready={p.ready} />)}
             {ready?.tables.map((t) => <Schedule key={t.name} table={t} stale={ready.stale} />)}
             {ready && ready.pictures.length + ready.tables.length === 0 ? <p class="empty">There are no results to show here.</p> : null}
           </div>

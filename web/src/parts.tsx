@@ -135,13 +135,14 @@ export function Rail() {
 }
 
 /** A picture of the server, in the colours of the page. */
-export function PictureView({ name, title, stale }: { name: string; title: string; stale: boolean }) {
+export function PictureView({ name, title, stale, ready }: { name: string; title: string; stale: boolean; ready: boolean }) {
   const [svg, setSvg] = useState<string | null>(null);
   const [why, setWhy] = useState<string | null>(null);
   const key = resultKey.value;
   const look = theme.value;
   useEffect(() => {
     let gone = false;
+    if (!ready) return;
     getText(`picture/${name}`, { units: units.value, theme: look })
       .then((text) => {
         if (!gone) {
@@ -158,10 +159,10 @@ export function PictureView({ name, title, stale }: { name: string; title: strin
     return () => {
       gone = true;
     };
-  }, [name, key, look]);
+  }, [name, key, look, ready]);
   return (
     <figure class={`panel picture${stale ? " stale" : ""}`} aria-label={title}>
-      {svg ? <div class="drawing" dangerouslySetInnerHTML={{ __html: svg }} /> : <p class="empty">{title}: {why ?? "is drawn"}</p>}
+      {svg ? <div class="drawing" dangerouslySetInnerHTML={{ __html: svg }} /> : <p class="empty">{title}{why ? `: ${why}` : ready ? "" : ": waits for its numbers"}</p>}
     </figure>
   );
 }

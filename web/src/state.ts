@@ -71,7 +71,7 @@ export async function refresh(): Promise<void> {
       const before = state.value;
       state.value = next;
       connected.value = true;
-      if (before?.generation !== next.generation) void refreshInputs();
+      if (before?.wanted !== next.wanted || before?.generation !== next.generation) void refreshInputs();
       await refreshStage();
     } while (again);
   } catch (error) {
@@ -112,9 +112,12 @@ export async function refreshInputs(): Promise<void> {
     ]);
     const catalogue = id === "terminals" ? await get<FormView>("form", { file: "catalogue.toml" }) : null;
     batch(() => {
-      if (pending === 0) {
-        tables.value = { ...tables.value, ...Object.fromEntries(list.map((t) => [t.file, t])) };
+      // What is being written is not overwritten by what was there before; it is read again afterwards.
+      if (pending > 0) {
+        late = true;
+        return;
       }
+      tables.value = { ...tables.value, ...Object.fromEntries(list.map((t) => [t.file, t])) };
       forms.value = {
         ...forms.value,
         [id]: form as FormView,
@@ -166,6 +169,8 @@ export function start(): void {
 // --- changing --------------------------------------------------------------------------------------------------------
 
 let pending = 0;
+/** Inputs were read while something was being written. */
+let late = false;
 let queue: Promise<void> = Promise.resolve();
 
 /** One after the other, in the order in which they were made. */
@@ -173,6 +178,10 @@ function inTurn(work: () => Promise<void>): Promise<void> {
   pending += 1;
   queue = queue.then(work).catch(problem).finally(() => {
     pending -= 1;
+    if (pending === 0 && late) {
+      late = false;
+      void refreshInputs();
+    }
   });
   return queue;
 }

@@ -253,7 +253,7 @@ function FlatSchedule({ table, stale, open }: { table: ShownTable; stale: boolea
           title: c.title,
           unit: c.unit || null,
           number: c.number,
-          width: Math.min(240, Math.max(64, longest * 7.2 + 22, word * 6.9 + 20, (c.title.length / 2) * 6.6 + 18)),
+          width: Math.min(240, Math.max(64, longest * 7.2 + 22, word * 7.2 + 20, (c.title.length / 2) * 6.6 + 18)),
         };
       }),
     [table],
@@ -262,7 +262,7 @@ function FlatSchedule({ table, stale, open }: { table: ShownTable; stale: boolea
     text: table.rows[row]?.cells[column] ?? "",
     link: table.working && table.columns[column]?.number,
   });
-  const height = Math.min(420, table.rows.length * 26 + 62);
+  const height = Math.min(420, table.rows.length * 26 + 72);
   return (
     <section class={`panel schedule${stale ? " stale" : ""}`} aria-label={table.title}>
       <h2>{table.title} <span class="count">{table.rows.length}</span></h2>

@@ -74,6 +74,8 @@ pub struct Snapshot {
     pub no_year: Option<String>,
     /// What the worker does.
     pub busy: Busy,
+    /// State of the files that is wanted: ahead of `generation` until it was read.
+    pub wanted: u64,
 }
 
 impl Snapshot {
@@ -166,6 +168,7 @@ impl Engine {
             simulated: None,
             no_year: None,
             busy: Busy::Reading,
+            wanted: 1,
         });
         let shared = Arc::new(Shared {
             state: Mutex::new(State { wanted: 1, closing: false, cancelled: false, stamps: Vec::new(), now }),
@@ -181,11 +184,14 @@ impl Engine {
 
     /// The files may have changed.
     pub fn want(&self) {
-        let mut state = self.shared.state();
-        state.wanted += 1;
-        state.cancelled = false;
-        drop(state);
+        let wanted = {
+            let mut state = self.shared.state();
+            state.wanted += 1;
+            state.cancelled = false;
+            state.wanted
+        };
         self.shared.asked.notify_all();
+        self.shared.publish(|s| s.wanted = s.wanted.max(wanted));
     }
 
     /// Stops what is computed; the next change begins anew.

@@ -181,6 +181,7 @@ pub fn state(s: &Snapshot, system: UnitSystem) -> Value {
     json!({
         "serial": s.serial,
         "generation": s.generation,
+        "wanted": s.wanted,
         "busy": busy,
         "usable": s.job.is_some(),
         "project": project.map(|p| json!({

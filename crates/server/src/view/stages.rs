@@ -190,7 +190,10 @@ pub fn stage(s: &Snapshot, id: &str, system: UnitSystem) -> Option<Value> {
         "stale": stale || s.job.is_none(),
         "files": stage.files,
         "tables": tables,
-        "pictures": stage.pictures.iter().map(|(name, title)| json!({ "name": name, "title": title })).collect::<Vec<_>>(),
+        "pictures": stage.pictures.iter().map(|(name, title)| {
+            let ready = if id == "year" { s.simulated.is_some() } else { s.designed.is_some() };
+            json!({ "name": name, "title": title, "ready": ready })
+        }).collect::<Vec<_>>(),
     }))
 }
 
