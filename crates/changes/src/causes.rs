@@ -21,6 +21,19 @@ const LISTED: usize = 8;
 /// Changed values without an input that are listed for one number.
 const OTHER_LISTED: usize = 3;
 
+/// Quantities of the choice of the supply dew point that come out of the year in weather bins.
+const BINS: [&str; 9] = [
+    "drying_electricity",
+    "sensible_electricity",
+    "primary_fan_energy",
+    "terminal_fan_energy",
+    "pump_energy",
+    "tower_energy",
+    "heat_energy",
+    "fuel_energy",
+    "economizer_share",
+];
+
 /// A place in a file without what moves.
 type Spot = (Option<String>, Option<u32>, Option<u32>, Option<String>);
 
@@ -361,6 +374,11 @@ impl Graph<'_> {
         let n = &self.nodes[node];
         let (place, quantity) = (n.place.as_str(), n.quantity.as_str());
         let mut add = |place: &str, quantity: &str| self.number(node, place, quantity, StepKind::Search, out);
+        if ["water_velocity", "water_drop", "valve_kv", "valve_authority"].contains(&quantity) {
+            for of_coil in ["coil_duty", "water_flow", "water_leaving", "units"] {
+                add(place, of_coil);
+            }
+        }
         if let Some(t) = design.terminals.iter().find(|t| t.zone == place)
             && ["units", "model", "fan_flow", "fan_flow_heating", "inlet_pressure"].contains(&quantity)
         {
@@ -384,6 +402,16 @@ impl Graph<'_> {
                     add(&room.id, need);
                 }
             }
+        }
+        // The year in weather bins looks at all of the design.
+        if place == "dew point" && BINS.contains(&quantity) {
+            for part in ["total_primary_air", "supply_dew_point", "sensible_water"] {
+                self.number(node, place, part, StepKind::Simulation, out);
+            }
+            for room in &project.rooms {
+                self.number(node, &room.id, "sensible_load", StepKind::Simulation, out);
+            }
+            self.weather(out);
         }
         let kind = StepKind::Search;
         if place == "dew point" {

@@ -1,5 +1,6 @@
 //! Drawing of what the library crates return. Nothing is computed here.
 
+pub mod changes;
 pub mod design;
 pub mod findings;
 pub mod hours;
