@@ -42,9 +42,9 @@ describe("the job", { concurrency: 1 }, () => {
 
   test("an edited cell is written, sized again, and taken back", async () => {
     const original = rooms();
-    const figure = at.page.locator(".figure", { hasText: "Least dew-point margin" }).first().locator(".figure-value");
+    const figure = at.page.locator(".figure", { hasText: /(Least|Smallest) dew-point margin/ }).first().locator(".figure-value");
     const before = await at.page.locator(".figures").innerText();
-    await cell(2, 6).dblclick();
+    await cell(2, 7).dblclick();
     await at.page.keyboard.press("Control+A");
     await at.page.keyboard.type("90");
     await at.page.keyboard.press("Enter");
@@ -54,7 +54,7 @@ describe("the job", { concurrency: 1 }, () => {
     assert.match(await figure.innerText(), /\d/);
     await at.page.getByRole("button", { name: "Undo" }).click();
     await until(() => rooms() === original);
-    await until(async () => (await cell(2, 6).innerText()) === "40");
+    await until(async () => (await cell(2, 7).innerText()) === "40");
     await at.page.getByRole("button", { name: "Redo" }).click();
     await until(() => rooms() !== original);
     assert.deepEqual(at.troubles, []);
@@ -62,7 +62,7 @@ describe("the job", { concurrency: 1 }, () => {
 
   test("a block of a spreadsheet goes in, comes out, and is one step", async () => {
     const original = rooms();
-    await cell(0, 6).click();
+    await cell(0, 7).click();
     await at.page.evaluate(() => navigator.clipboard.writeText("1\t3\n2\t4\n5\t6\n"));
     await at.page.keyboard.press("Control+V");
     await until(() => /^101,.*,1,3,/m.test(rooms()) && /^103,.*,5,6,/m.test(rooms()));
@@ -102,7 +102,7 @@ describe("the job", { concurrency: 1 }, () => {
   });
 
   test("any number opens its working, in both unit systems", async () => {
-    await at.page.getByRole("button", { name: /Least dew-point margin/ }).click();
+    await at.page.getByRole("button", { name: /(Least|Smallest) dew-point margin/ }).click();
     const sheet = at.page.getByRole("dialog", { name: "Working" });
     await sheet.getByText("=").first().waitFor();
     const ip = await sheet.innerText();
@@ -115,9 +115,9 @@ describe("the job", { concurrency: 1 }, () => {
 
   test("an edit from outside is shown, and what both changed is asked", async () => {
     writeFileSync(join(job.folder, "rooms.csv"), rooms().replace("lobby,1250,9.5,16,", "lobby,1250,9.5,17,"));
-    await until(async () => (await cell(1, 6).innerText()) === "17");
+    await until(async () => (await cell(1, 7).innerText()) === "17");
     // Somebody saves while a cell is open.
-    await cell(1, 6).dblclick();
+    await cell(1, 7).dblclick();
     await at.page.keyboard.press("Control+A");
     await at.page.keyboard.type("20");
     writeFileSync(join(job.folder, "rooms.csv"), rooms().replace("lobby,1250,9.5,17,", "lobby,1250,9.5,18,"));
@@ -132,7 +132,7 @@ describe("the job", { concurrency: 1 }, () => {
   });
 
   test("what was written stays when the program is killed", async () => {
-    await cell(0, 6).click();
+    await cell(0, 7).click();
     await at.page.keyboard.type("3");
     await at.page.keyboard.press("Enter");
     await until(() => /^101,.*,9.5,3,/m.test(rooms()));
@@ -141,7 +141,7 @@ describe("the job", { concurrency: 1 }, () => {
     assert.match(rooms(), /^101,.*,9.5,3,/m);
     server = await serve(job.folder);
     const again = await open(instance, server.address);
-    assert.equal(await again.page.locator('.inputs [data-r="0"][data-c="6"]').innerText(), "3");
+    assert.equal(await again.page.locator('.inputs [data-r="0"][data-c="7"]').innerText(), "3");
     await again.context.close();
   });
 });

@@ -1,7 +1,7 @@
 // A copy of the demo, a server on it, a browser on that.
 
 import { spawn, spawnSync } from "node:child_process";
-import { existsSync, mkdtempSync, rmSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
@@ -46,6 +46,13 @@ export async function browser() {
   });
 }
 
+/** While the page is worked on: its files from a folder, so that the program need not be built for every try. */
+async function fromFolder(page, folder) {
+  for (const [name, contentType] of [["page.js", "text/javascript"], ["page.css", "text/css"]]) {
+    await page.route(`**/${name}`, (r) => r.fulfill({ body: readFileSync(join(folder, name)), contentType }));
+  }
+}
+
 /** A window on a server that fails on any message of the console. */
 export async function open(instance, address, options = {}) {
   const context = await instance.newContext({
@@ -59,6 +66,7 @@ export async function open(instance, address, options = {}) {
     if (m.type() === "error" || m.type() === "warning") troubles.push(m.text());
   });
   page.on("pageerror", (e) => troubles.push(String(e)));
+  if (process.env.DRYCOIL_PAGE) await fromFolder(page, process.env.DRYCOIL_PAGE);
   await page.goto(address);
   await page.getByRole("grid").first().waitFor();
   return { page, context, troubles };

@@ -51,7 +51,9 @@ fn prepare() -> Result<(), Failed> {
         return Err(Failed::new("node is missing; on Debian `apt-get install nodejs npm` brings it"));
     }
     let web = root().join(WEB);
-    process::run(npm().args(["ci", "--ignore-scripts", "--no-fund", "--no-audit", "--silent", "--prefix"]).arg(web))
+    process::run(
+        npm().args(["ci", "--ignore-scripts", "--no-fund", "--no-audit", "--silent", "--prefix"]).arg(web),
+    )
 }
 
 /// Builds the page.

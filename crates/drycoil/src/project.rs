@@ -131,15 +131,13 @@ impl Folder for OpenFolder {
     }
 
     fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
-        files::write(&self.own(name)?, bytes).map_err(|failure| io::Error::other(failure.text().trim().to_owned()))
+        files::write(&self.own(name)?, bytes)
+            .map_err(|failure| io::Error::other(failure.text().trim().to_owned()))
     }
 
     fn lock(&self) -> io::Result<Guard> {
-        let file = std::fs::File::options()
-            .create(true)
-            .truncate(false)
-            .write(true)
-            .open(self.folder.join(LOCK))?;
+        let file =
+            std::fs::File::options().create(true).truncate(false).write(true).open(self.folder.join(LOCK))?;
         file.lock()?;
         Ok(Box::new(file))
     }

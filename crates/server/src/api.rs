@@ -42,12 +42,14 @@ struct WindowBody {
 }
 
 fn body<'a, T: Deserialize<'a>>(request: &'a Request) -> Result<T, Response> {
-    serde_json::from_slice(&request.body).map_err(|e| Response::words(400, format!("the request is not understood: {e}")))
+    serde_json::from_slice(&request.body)
+        .map_err(|e| Response::words(400, format!("the request is not understood: {e}")))
 }
 
 /// The name of a window of the browser.
 fn window(name: &str) -> Result<&str, Response> {
-    let plain = !name.is_empty() && name.len() <= 64 && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
+    let plain =
+        !name.is_empty() && name.len() <= 64 && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
     if plain { Ok(name) } else { Err(Response::words(400, "the window has no name")) }
 }
 
@@ -99,7 +101,8 @@ impl Api {
                 if !matches!(file, "project.toml" | "catalogue.toml") {
                     return Err(missing("such form"));
                 }
-                view::forms(self.desk.folder(), file, request.asked("stage")).map_err(|e| Response::words(500, e))?
+                view::forms(self.desk.folder(), file, request.asked("stage"))
+                    .map_err(|e| Response::words(500, e))?
             }
             ("table", "") => {
                 let file = asked("file")?;
@@ -123,11 +126,16 @@ impl Api {
             ("result", "year.json") => return self.year_document(&s),
             ("papers", "") => {
                 let list = self.papers(&s, system)?;
-                json!(list.iter().map(|p| json!({ "name": p.file_name(), "title": p.title })).collect::<Vec<_>>())
+                json!(
+                    list.iter()
+                        .map(|p| json!({ "name": p.file_name(), "title": p.title }))
+                        .collect::<Vec<_>>()
+                )
             }
             ("papers", name) => {
                 let list = self.papers(&s, system)?;
-                let paper = list.iter().find(|p| p.file_name() == name).ok_or_else(|| missing("such paper"))?;
+                let paper =
+                    list.iter().find(|p| p.file_name() == name).ok_or_else(|| missing("such paper"))?;
                 return Ok(Response::new(200, "text/html; charset=utf-8", paper.html.clone()).with(
                     "Content-Security-Policy",
                     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox \
@@ -257,13 +265,11 @@ impl Api {
 
 fn stopped(why: &Stopped) -> Response {
     match why {
-        Stopped::Conflicts(list) => Response::json(
-            409,
-            &json!({ "error": "somebody else changed the same", "conflicts": list }),
-        ),
+        Stopped::Conflicts(list) => {
+            Response::json(409, &json!({ "error": "somebody else changed the same", "conflicts": list }))
+        }
         Stopped::Impossible(text) => Response::words(422, text.clone()),
         Stopped::Disk(text) => Response::words(503, format!("the file cannot be written: {text}")),
         Stopped::Nothing => Response::words(422, "there is nothing to take back"),
     }
 }
-

@@ -73,8 +73,9 @@ pub struct Desk {
 /// The text of a file, its byte-order mark apart.
 fn opened(name: &str, bytes: Vec<u8>) -> Result<(bool, String), Stopped> {
     let marked = bytes.starts_with(&[0xef, 0xbb, 0xbf]);
-    let text = String::from_utf8(if marked { bytes[3..].to_vec() } else { bytes })
-        .map_err(|_| Stopped::Impossible(format!("{name} is not UTF-8 text; save it as UTF-8 to change it here")))?;
+    let text = String::from_utf8(if marked { bytes[3..].to_vec() } else { bytes }).map_err(|_| {
+        Stopped::Impossible(format!("{name} is not UTF-8 text; save it as UTF-8 to change it here"))
+    })?;
     Ok((marked, text))
 }
 
@@ -182,7 +183,9 @@ impl Desk {
                 let cells: Vec<&Change> = step.changes[at..at + run].iter().map(|c| &c.change).collect();
                 if let Ok(Some(many)) = edit::apply_cells(file, text, &cells) {
                     *text = many.text;
-                    back.extend(many.back.into_iter().map(|change| FileChange { file: file.to_owned(), change }));
+                    back.extend(
+                        many.back.into_iter().map(|change| FileChange { file: file.to_owned(), change }),
+                    );
                     at += run;
                     continue;
                 }
@@ -237,7 +240,10 @@ mod tests {
     const ROOMS: &str = "id,people\n101,4\n102,5\n";
 
     fn desk() -> Desk {
-        Desk::new(Arc::new(MemoryFolder::new([("rooms.csv", ROOMS), ("project.toml", "[project]\nname = \"A\"\n")])))
+        Desk::new(Arc::new(MemoryFolder::new([
+            ("rooms.csv", ROOMS),
+            ("project.toml", "[project]\nname = \"A\"\n"),
+        ])))
     }
 
     fn rooms(desk: &Desk) -> String {
@@ -307,7 +313,8 @@ mod tests {
     #[test]
     fn only_the_files_of_the_project_are_written() {
         let desk = desk();
-        for file in ["../rooms.csv", "/etc/passwd", "rooms.csv/../x", "results/design.json", "ROOMS.CSV", ""] {
+        for file in ["../rooms.csv", "/etc/passwd", "rooms.csv/../x", "results/design.json", "ROOMS.CSV", ""]
+        {
             let mut change = cell(0, "101", "4", "6");
             change.file = file.into();
             assert!(matches!(desk.make("a", &step(vec![change])), Err(Stopped::Impossible(_))), "{file}");

@@ -124,7 +124,12 @@ pub(crate) fn impossible(text: impl Into<String>) -> Refused {
     Refused::Impossible(text.into())
 }
 
-pub(crate) fn conflict(what: String, was: Option<Value>, theirs: Option<Value>, mine: Option<Value>) -> Refused {
+pub(crate) fn conflict(
+    what: String,
+    was: Option<Value>,
+    theirs: Option<Value>,
+    mine: Option<Value>,
+) -> Refused {
     Refused::Conflict(Conflict { index: 0, what, was, theirs, mine })
 }
 
@@ -167,7 +172,11 @@ const MAX_TEXT: usize = 4 * 1024 * 1024;
 
 /// What two texts have in common at their start, in bytes, up to a line end.
 fn common_lines(a: &str, b: &str) -> usize {
-    a.split_inclusive('\n').zip(b.split_inclusive('\n')).take_while(|(x, y)| x == y).map(|(x, _)| x.len()).sum()
+    a.split_inclusive('\n')
+        .zip(b.split_inclusive('\n'))
+        .take_while(|(x, y)| x == y)
+        .map(|(x, _)| x.len())
+        .sum()
 }
 
 fn common_last_lines(a: &str, b: &str) -> usize {

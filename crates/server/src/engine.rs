@@ -440,12 +440,19 @@ fn simulated(
         ..Options::default()
     };
     let mut watch = Watch { shared, generation: designed.generation, last: begun };
-    let year =
-        match simulate::simulate(project, &designed.design, weather, &options, &mut kept.models, pool, &mut watch) {
-            Ok(year) => year,
-            Err(Stopped::ByObserver { .. }) => return Ok(None),
-            Err(why) => return Err(why.to_string()),
-        };
+    let year = match simulate::simulate(
+        project,
+        &designed.design,
+        weather,
+        &options,
+        &mut kept.models,
+        pool,
+        &mut watch,
+    ) {
+        Ok(year) => year,
+        Err(Stopped::ByObserver { .. }) => return Ok(None),
+        Err(why) => return Err(why.to_string()),
+    };
     let told = told::tell(project, &designed.design, weather, &year).map_err(|e| e.to_string())?;
     Ok(Some(Simulated { designed: Arc::clone(designed), year, told, took: begun.elapsed() }))
 }

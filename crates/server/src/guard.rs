@@ -72,14 +72,17 @@ impl Keeper {
             (Some(origin), _) if !own(origin) => {
                 return Entry::Refused(403, "the request comes from another page");
             }
-            (None, Method::Post) => return Entry::Refused(403, "the request does not say where it comes from"),
+            (None, Method::Post) => {
+                return Entry::Refused(403, "the request does not say where it comes from");
+            }
             (None, Method::Get) if origins > 1 => {
                 return Entry::Refused(403, "the request does not say where it comes from");
             }
             _ => {}
         }
-        let entering =
-            request.path == "/" && request.method == Method::Get && request.asked("token").is_some_and(|t| same(t, &self.token));
+        let entering = request.path == "/"
+            && request.method == Method::Get
+            && request.asked("token").is_some_and(|t| same(t, &self.token));
         if entering {
             return Entry::Enter;
         }
@@ -133,7 +136,10 @@ mod tests {
     #[test]
     fn the_page_itself_is_answered() {
         assert_eq!(keeper().judge(&request(Method::Get, "/api/state", &[HOST, COOKIE])), Entry::Open);
-        assert_eq!(keeper().judge(&request(Method::Post, "/api/edit", &[HOST, COOKIE, ORIGIN, JSON])), Entry::Open);
+        assert_eq!(
+            keeper().judge(&request(Method::Post, "/api/edit", &[HOST, COOKIE, ORIGIN, JSON])),
+            Entry::Open
+        );
         assert_eq!(keeper().judge(&request(Method::Get, "/?token=0123456789abcdef", &[HOST])), Entry::Enter);
     }
 
@@ -147,11 +153,20 @@ mod tests {
         assert_eq!(refused(Method::Get, "/api/state", &[HOST, HOST, COOKIE]), 403);
         // Another port of this machine.
         assert_eq!(refused(Method::Get, "/api/state", &[("host", "127.0.0.1:80"), COOKIE]), 403);
-        assert_eq!(refused(Method::Post, "/api/edit", &[HOST, COOKIE, ("origin", "http://127.0.0.1:80"), JSON]), 403);
+        assert_eq!(
+            refused(Method::Post, "/api/edit", &[HOST, COOKIE, ("origin", "http://127.0.0.1:80"), JSON]),
+            403
+        );
         // No cookie, a wrong one, one of another server, a wrong token.
         assert_eq!(refused(Method::Get, "/api/state", &[HOST]), 403);
-        assert_eq!(refused(Method::Get, "/api/state", &[HOST, ("cookie", "drycoil-4321=0123456789abcdee")]), 403);
-        assert_eq!(refused(Method::Get, "/api/state", &[HOST, ("cookie", "drycoil-4322=0123456789abcdef")]), 403);
+        assert_eq!(
+            refused(Method::Get, "/api/state", &[HOST, ("cookie", "drycoil-4321=0123456789abcdee")]),
+            403
+        );
+        assert_eq!(
+            refused(Method::Get, "/api/state", &[HOST, ("cookie", "drycoil-4322=0123456789abcdef")]),
+            403
+        );
         assert_eq!(refused(Method::Get, "/?token=0123", &[HOST]), 403);
         // The token is no key to anything but the first page.
         assert_eq!(refused(Method::Get, "/api/state?token=0123456789abcdef", &[HOST]), 403);
@@ -160,8 +175,14 @@ mod tests {
         assert_eq!(refused(Method::Post, "/api/edit", &[HOST, COOKIE, JSON]), 403);
         assert_eq!(refused(Method::Post, "/api/edit", &[HOST, COOKIE, ("origin", "null"), JSON]), 403);
         assert_eq!(refused(Method::Get, "/api/state", &[HOST, COOKIE, evil]), 403);
-        assert_eq!(refused(Method::Get, "/api/state", &[HOST, COOKIE, ("sec-fetch-site", "cross-site")]), 403);
+        assert_eq!(
+            refused(Method::Get, "/api/state", &[HOST, COOKIE, ("sec-fetch-site", "cross-site")]),
+            403
+        );
         // A form can be sent from anywhere, JSON cannot.
-        assert_eq!(refused(Method::Post, "/api/edit", &[HOST, COOKIE, ORIGIN, ("content-type", "text/plain")]), 415);
+        assert_eq!(
+            refused(Method::Post, "/api/edit", &[HOST, COOKIE, ORIGIN, ("content-type", "text/plain")]),
+            415
+        );
     }
 }

@@ -319,11 +319,15 @@ mod tests {
 
     #[test]
     fn two_requests_of_one_connection() {
-        let text = "POST /api/edit?a=1%202 HTTP/1.1\r\nHost: x\r\nContent-Length: 2\r\n\r\n{}GET / HTTP/1.1\r\n\r\n";
+        let text =
+            "POST /api/edit?a=1%202 HTTP/1.1\r\nHost: x\r\nContent-Length: 2\r\n\r\n{}GET / HTTP/1.1\r\n\r\n";
         let mut stream = text.as_bytes();
         let mut kept = Vec::new();
         let first = read_request(&mut stream, &mut kept).unwrap();
-        assert_eq!((first.method, first.path.as_str(), first.body.as_slice()), (Method::Post, "/api/edit", &b"{}"[..]));
+        assert_eq!(
+            (first.method, first.path.as_str(), first.body.as_slice()),
+            (Method::Post, "/api/edit", &b"{}"[..])
+        );
         assert_eq!(first.asked("a"), Some("1 2"));
         assert_eq!(read_request(&mut stream, &mut kept).unwrap().path, "/");
         assert!(matches!(read_request(&mut stream, &mut kept), Err(BadRequest::Closed)));
@@ -338,7 +342,10 @@ mod tests {
         assert_eq!(status("POST / HTTP/1.1\r\nContent-Length: 1\r\nContent-Length: 2\r\n\r\nab"), 400);
         assert_eq!(status("POST / HTTP/1.1\r\nContent-Length: -1\r\n\r\n"), 400);
         assert_eq!(status("POST / HTTP/1.1\r\n\r\n"), 411);
-        assert_eq!(status("POST / HTTP/1.1\r\nTransfer-Encoding: chunked\r\nContent-Length: 2\r\n\r\nab"), 411);
+        assert_eq!(
+            status("POST / HTTP/1.1\r\nTransfer-Encoding: chunked\r\nContent-Length: 2\r\n\r\nab"),
+            411
+        );
         assert_eq!(status("DELETE / HTTP/1.1\r\n\r\n"), 405);
         assert_eq!(status("GET http://elsewhere/ HTTP/1.1\r\n\r\n"), 400);
         assert_eq!(status("GET /?a=%zz HTTP/1.1\r\n\r\n"), 400);

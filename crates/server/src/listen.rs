@@ -143,9 +143,9 @@ fn serve(stream: &TcpStream, shared: &Shared) {
                 let _ = Response::words(status, why).write(&mut writer, Keep::Close);
                 return;
             }
-            Entry::Enter => {
-                Response::new(303, "text/plain", "").with("Location", "/").with("Set-Cookie", shared.keeper.cookie())
-            }
+            Entry::Enter => Response::new(303, "text/plain", "")
+                .with("Location", "/")
+                .with("Set-Cookie", shared.keeper.cookie()),
             Entry::Open if request.path == "/api/events" => {
                 let _ = events(&mut writer, shared);
                 return;
@@ -177,11 +177,8 @@ fn events(stream: &mut impl Write, shared: &Shared) -> io::Result<()> {
     stream.write_all(event_head().as_bytes())?;
     let mut serial = u64::MAX;
     loop {
-        let s = if serial == u64::MAX {
-            shared.api.engine.now()
-        } else {
-            shared.api.engine.newer(serial, BEAT)
-        };
+        let s =
+            if serial == u64::MAX { shared.api.engine.now() } else { shared.api.engine.newer(serial, BEAT) };
         if s.serial == serial {
             stream.write_all(b": beat\n\n")?;
         } else {

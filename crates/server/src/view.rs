@@ -66,7 +66,8 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
             );
             item["working"] = json!({ "place": t.zone, "quantity": "dew_point_margin" });
             item["room"] = json!(t.rooms.first());
-            item["low"] = json!(t.water_margin_k < drycoil_units::Quantity::si(project.criteria.required_margin()));
+            item["low"] =
+                json!(t.water_margin_k < drycoil_units::Quantity::si(project.criteria.required_margin()));
             item["wet"] = json!(t.water_margin_k < 0.0);
             out.push(item);
         }
@@ -117,9 +118,13 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
                 },
                 stale,
             ),
-            (None, Some(scheme)) => {
-                figure("energy", "Energy a year", numbers.text("J", scheme.site_energy_j()), String::new(), stale)
-            }
+            (None, Some(scheme)) => figure(
+                "energy",
+                "Energy a year",
+                numbers.text("J", scheme.site_energy_j()),
+                String::new(),
+                stale,
+            ),
             (None, None) => return out,
         };
         let mut item = item;
@@ -167,9 +172,8 @@ pub fn state(s: &Snapshot, system: UnitSystem) -> Value {
             record
         })
         .collect();
-    let count = |of: Severity| {
-        s.findings().iter().filter(|f| f.severity() == of && f.waiver.is_none()).count()
-    };
+    let count =
+        |of: Severity| s.findings().iter().filter(|f| f.severity() == of && f.waiver.is_none()).count();
     let busy = match s.busy {
         Busy::Idle => json!({ "what": "idle" }),
         Busy::Cancelled => json!({ "what": "cancelled" }),

@@ -7,7 +7,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 const TOKEN: &str = "0123456789abcdef0123456789abcdef";
-const PROJECT: &str = "[project]\nformat = 1\nname = \"One room\" # as signed\n[site]\nweather = \"year.csv\"\n";
+const PROJECT: &str =
+    "[project]\nformat = 1\nname = \"One room\" # as signed\n[site]\nweather = \"year.csv\"\n";
 const ROOMS: &str = "id,floor,kind,floor_area [ft2],people\n101,1,meeting,420,20\n";
 
 struct Running {
@@ -121,10 +122,13 @@ fn an_edit_leads_to_a_new_design() {
     // The same number as the command line shows, with its working.
     let stage = s.json("/api/stage/terminals?units=ip");
     let terminals = &stage["tables"][0];
-    let column = terminals["columns"].as_array().unwrap().iter().position(|c| c["key"] == "dew_point_margin").unwrap();
+    let column =
+        terminals["columns"].as_array().unwrap().iter().position(|c| c["key"] == "dew_point_margin").unwrap();
     let margin = terminals["rows"][0]["cells"][column].as_str().unwrap().to_owned();
     let sheet = s.json("/api/working?place=101&quantity=dew_point_margin&units=ip");
-    assert!(sheet["lines"].as_array().unwrap().last().unwrap()["result"].as_str().unwrap().starts_with(&margin));
+    assert!(
+        sheet["lines"].as_array().unwrap().last().unwrap()["result"].as_str().unwrap().starts_with(&margin)
+    );
     let window = s.json("/api/state?window=w-1");
     assert_eq!(window["history"]["undo"], "people");
     assert_eq!(s.post("/api/undo", r#"{"window":"w-1"}"#).0, 200);
@@ -140,7 +144,10 @@ fn a_mistake_is_found_at_its_cell_and_old_results_are_marked() {
     assert_eq!((state["usable"].clone(), state["design"]["stale"].clone()), (false.into(), true.into()));
     let finding = state["findings"].as_array().unwrap().iter().find(|f| f["blocks"] == true).unwrap();
     assert_eq!(finding["places"][0]["file"], "rooms.csv");
-    assert_eq!((finding["places"][0]["line"].clone(), finding["places"][0]["key"].clone()), (2.into(), "people".into()));
+    assert_eq!(
+        (finding["places"][0]["line"].clone(), finding["places"][0]["key"].clone()),
+        (2.into(), "people".into())
+    );
     assert_eq!(s.get("/api/papers").0, 409);
 }
 
@@ -177,7 +184,9 @@ fn nobody_else_is_answered() {
     let body = people("20", "1");
     let post = |headers: &str| {
         let length = body.len();
-        status(&format!("POST /api/edit HTTP/1.1\r\n{host}{cookie}{headers}Content-Length: {length}\r\n\r\n{body}"))
+        status(&format!(
+            "POST /api/edit HTTP/1.1\r\n{host}{cookie}{headers}Content-Length: {length}\r\n\r\n{body}"
+        ))
     };
     assert_eq!(post("Content-Type: application/json\r\n"), 403);
     assert_eq!(post(&format!("Content-Type: application/json\r\n{evil}")), 403);
@@ -224,7 +233,8 @@ fn requests_have_limits() {
     assert_eq!(split(&s.raw(long.as_bytes())).0, 431);
     let huge = format!("POST /api/edit HTTP/1.1\r\n{}Content-Length: 999999999\r\n\r\n", s.headers());
     assert_eq!(split(&s.raw(huge.as_bytes())).0, 413);
-    let chunked = format!("POST /api/edit HTTP/1.1\r\n{}Transfer-Encoding: chunked\r\n\r\n0\r\n\r\n", s.headers());
+    let chunked =
+        format!("POST /api/edit HTTP/1.1\r\n{}Transfer-Encoding: chunked\r\n\r\n0\r\n\r\n", s.headers());
     assert_eq!(split(&s.raw(chunked.as_bytes())).0, 411);
     assert_eq!(s.post("/api/edit", "{").0, 400);
     assert_eq!(s.post("/api/edit", r#"{"window":"../x","step":{"label":"","changes":[]}}"#).0, 400);

@@ -125,7 +125,8 @@ pub fn no_network_and_no_telemetry(repository: &Repository) -> Result<Vec<String
         found.push("Cargo.lock: fewer packages than crates of the workspace; its form has changed".into());
     }
     let files = program_files(repository)?;
-    let (listening, others): (Vec<_>, Vec<_>) = files.into_iter().partition(|(path, _)| path.ends_with(LISTENING));
+    let (listening, others): (Vec<_>, Vec<_>) =
+        files.into_iter().partition(|(path, _)| path.ends_with(LISTENING));
     found.extend(named(&others, NETWORK_WORDS, "uses a network"));
     match listening.as_slice() {
         [(path, text)] => found.extend(listens_elsewhere(path, text)),
@@ -141,7 +142,8 @@ fn listens_elsewhere(path: &Path, text: &str) -> Vec<String> {
         let connects = ["connect", "UdpSocket", "ToSocketAddrs", "UNSPECIFIED", "IpAddr", "Ipv6Addr"]
             .iter()
             .any(|word| has_word(line, word));
-        let binds = line.contains("TcpListener::bind") && !line.contains("TcpListener::bind((Ipv4Addr::LOCALHOST,");
+        let binds =
+            line.contains("TcpListener::bind") && !line.contains("TcpListener::bind((Ipv4Addr::LOCALHOST,");
         if connects || binds {
             found.push(format!("{}:{}: more than listening to this machine", path.display(), index + 1));
         }

@@ -86,7 +86,8 @@ pub fn run(args: &NewArgs, context: &mut Context) -> Result<Exit, Failure> {
 /// The files of a copy of the demo.
 fn demo() -> Vec<(String, Vec<u8>)> {
     let of = |(name, text): &(&str, &str)| {
-        let text = if *name == "project.toml" { with_weather(text, DEMO_WEATHER) } else { (*text).to_owned() };
+        let text =
+            if *name == "project.toml" { with_weather(text, DEMO_WEATHER) } else { (*text).to_owned() };
         ((*name).to_owned(), text.into_bytes())
     };
     DEMO.iter().map(of).chain([(DEMO_WEATHER.to_owned(), DEMO_YEAR.to_vec())]).collect()

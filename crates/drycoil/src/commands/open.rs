@@ -72,14 +72,16 @@ fn choose(context: &mut Context) -> Result<PathBuf, Failure> {
         return Ok(demo);
     }
     let failure = || {
-        Failure::usage("no project is named, and the current folder holds none").hint(format!(
-            "`drycoil new {DEMO_FOLDER}` and `drycoil open {DEMO_FOLDER}` begin with the demo"
-        ))
+        Failure::usage("no project is named, and the current folder holds none")
+            .hint(format!("`drycoil new {DEMO_FOLDER}` and `drycoil open {DEMO_FOLDER}` begin with the demo"))
     };
     if !std::io::stdin().is_terminal() {
         return Err(failure());
     }
-    write!(context.err, "There is no project here. Begin with a copy of the demo in `{DEMO_FOLDER}`? [y/n] ")?;
+    write!(
+        context.err,
+        "There is no project here. Begin with a copy of the demo in `{DEMO_FOLDER}`? [y/n] "
+    )?;
     context.err.flush()?;
     let mut answer = String::new();
     std::io::stdin().read_line(&mut answer)?;

@@ -17,7 +17,8 @@ struct Written<'a> {
 
 impl<'a> Written<'a> {
     fn read(file: &'a str, text: &'a str) -> Result<Self, Refused> {
-        let table = table_text(file, text).map_err(|e| impossible(format!("{file} cannot be changed: {e}")))?;
+        let table =
+            table_text(file, text).map_err(|e| impossible(format!("{file} cannot be changed: {e}")))?;
         let titles = &table.titles.cells;
         // What stands between two fields; a table of one column uses the comma.
         let delimiter = match titles.as_slice() {
@@ -83,7 +84,11 @@ impl<'a> Written<'a> {
     }
 
     fn title(&self, column: usize) -> String {
-        self.table.titles.cells.get(column).map_or_else(|| format!("column {}", column + 1), |c| c.text.clone())
+        self.table
+            .titles
+            .cells
+            .get(column)
+            .map_or_else(|| format!("column {}", column + 1), |c| c.text.clone())
     }
 }
 
@@ -102,7 +107,9 @@ fn spliced(text: &str, at: Range<usize>, new: &str) -> String {
 pub fn apply(file: &str, text: &str, change: &Change) -> Result<Changed, Refused> {
     let w = Written::read(file, text)?;
     let changed = match change {
-        Change::Cell { row, key, column, was, now, raw } => cell(&w, *row, key, *column, [was, now], raw.as_deref()),
+        Change::Cell { row, key, column, was, now, raw } => {
+            cell(&w, *row, key, *column, [was, now], raw.as_deref())
+        }
         Change::Insert { row, cells, raw } => insert(&w, *row, cells, raw.as_ref()),
         Change::Remove { row, was } => remove(&w, *row, was),
         Change::AddColumn { title } => add_column(&w, title),
@@ -110,7 +117,8 @@ pub fn apply(file: &str, text: &str, change: &Change) -> Result<Changed, Refused
         Change::Key { .. } | Change::Text { .. } => Err(impossible(format!("{file} is a table"))),
     }?;
     // Whatever was written, the table must still be one, with as many titles.
-    table_text(file, &changed.text).map_err(|e| impossible(format!("the table could not be read afterwards: {e}")))?;
+    table_text(file, &changed.text)
+        .map_err(|e| impossible(format!("the table could not be read afterwards: {e}")))?;
     Ok(changed)
 }
 
@@ -127,7 +135,11 @@ pub struct ManyChanged {
 ///
 /// # Errors
 /// With the position of the change that expected something else or cannot be made.
-pub fn apply_cells(file: &str, text: &str, changes: &[&Change]) -> Result<Option<ManyChanged>, (usize, Refused)> {
+pub fn apply_cells(
+    file: &str,
+    text: &str,
+    changes: &[&Change],
+) -> Result<Option<ManyChanged>, (usize, Refused)> {
     let w = Written::read(file, text).map_err(|e| (0, e))?;
     let mut pieces: Vec<(Range<usize>, String)> = Vec::with_capacity(changes.len());
     let mut back = Vec::with_capacity(changes.len());
@@ -146,7 +158,8 @@ pub fn apply_cells(file: &str, text: &str, changes: &[&Change]) -> Result<Option
     }
     let mut order: Vec<usize> = (0..pieces.len()).collect();
     order.sort_by_key(|i| (pieces[*i].0.start, pieces[*i].0.end));
-    if order.windows(2).any(|p| pieces[p[0]].0.end > pieces[p[1]].0.start || pieces[p[0]].0 == pieces[p[1]].0) {
+    if order.windows(2).any(|p| pieces[p[0]].0.end > pieces[p[1]].0.start || pieces[p[0]].0 == pieces[p[1]].0)
+    {
         return Ok(None);
     }
     let mut out = String::with_capacity(text.len() + 64);
@@ -158,7 +171,8 @@ pub fn apply_cells(file: &str, text: &str, changes: &[&Change]) -> Result<Option
         from = at.end;
     }
     out.push_str(&text[from..]);
-    table_text(file, &out).map_err(|e| (0, impossible(format!("the table could not be read afterwards: {e}"))))?;
+    table_text(file, &out)
+        .map_err(|e| (0, impossible(format!("the table could not be read afterwards: {e}"))))?;
     Ok(Some(ManyChanged { text: out, back }))
 }
 
@@ -230,7 +244,12 @@ fn cell_piece(
     Ok((at, field, back))
 }
 
-fn insert(w: &Written<'_>, row: usize, cells: &[String], raw: Option<&(String, usize)>) -> Result<Changed, Refused> {
+fn insert(
+    w: &Written<'_>,
+    row: usize,
+    cells: &[String],
+    raw: Option<&(String, usize)>,
+) -> Result<Changed, Refused> {
     let end = line_end(w.text);
     let line = match raw {
         Some((raw, _)) => raw.clone(),
@@ -241,7 +260,9 @@ fn insert(w: &Written<'_>, row: usize, cells: &[String], raw: Option<&(String, u
     let next = w.table.rows.get(row).map_or(w.text.len(), |next| w.line(next).start);
     let at = match raw {
         // Where it stood among the comments.
-        Some((_, gap)) => Some(before + gap).filter(|at| *at <= next && w.text.is_char_boundary(*at)).unwrap_or(before),
+        Some((_, gap)) => {
+            Some(before + gap).filter(|at| *at <= next && w.text.is_char_boundary(*at)).unwrap_or(before)
+        }
         None if row < w.table.rows.len() => next,
         None => before,
     };
@@ -346,7 +367,11 @@ mod tests {
     fn inv_one_cell_changes_and_every_other_byte_stays() {
         there_and_back(TABLE, &set(0, "101", 2, "4", "6"), &TABLE.replace(",4\r", ",6\r"));
         there_and_back(TABLE, &set(0, "101", 1, "A, B", "AB"), &TABLE.replace("\"A, B\"", "AB"));
-        there_and_back(TABLE, &set(2, "103", 1, "D", "say \"D\""), &TABLE.replace(",D,", ",\"say \"\"D\"\"\","));
+        there_and_back(
+            TABLE,
+            &set(2, "103", 1, "D", "say \"D\""),
+            &TABLE.replace(",D,", ",\"say \"\"D\"\"\","),
+        );
         there_and_back(TABLE, &set(2, "103", 2, "7", ""), &TABLE.replace(",D,7", ",D,"));
         there_and_back(TABLE, &set(2, "103", 0, "103", "#3"), &TABLE.replace("103", "\"#3\""));
     }
@@ -393,9 +418,13 @@ mod tests {
 
     #[test]
     fn what_somebody_else_changed_is_a_conflict() {
-        let Err(Refused::Conflict(c)) = apply("rooms.csv", TABLE, &set(0, "101", 2, "5", "6")) else { panic!() };
+        let Err(Refused::Conflict(c)) = apply("rooms.csv", TABLE, &set(0, "101", 2, "5", "6")) else {
+            panic!()
+        };
         assert_eq!((c.was, c.theirs, c.mine), (Some("5".into()), Some("4".into()), Some("6".into())));
-        let Err(Refused::Conflict(c)) = apply("rooms.csv", TABLE, &set(0, "999", 2, "4", "6")) else { panic!() };
+        let Err(Refused::Conflict(c)) = apply("rooms.csv", TABLE, &set(0, "999", 2, "4", "6")) else {
+            panic!()
+        };
         assert_eq!(c.theirs, None);
         let gone = Change::Remove { row: 0, was: vec!["101".into(), "A, B".into(), "5".into()] };
         assert!(matches!(apply("rooms.csv", TABLE, &gone), Err(Refused::Conflict(_))));
@@ -403,10 +432,16 @@ mod tests {
 
     #[test]
     fn a_cell_cannot_break_the_table() {
-        assert!(matches!(apply("rooms.csv", TABLE, &set(0, "101", 2, "4", "6\n7")), Err(Refused::Impossible(_))));
+        assert!(matches!(
+            apply("rooms.csv", TABLE, &set(0, "101", 2, "4", "6\n7")),
+            Err(Refused::Impossible(_))
+        ));
         assert!(matches!(apply("rooms.csv", TABLE, &set(0, "101", 9, "", "6")), Err(Refused::Impossible(_))));
         let long = "x".repeat(MAX_CELL + 1);
-        assert!(matches!(apply("rooms.csv", TABLE, &set(0, "101", 2, "4", &long)), Err(Refused::Impossible(_))));
+        assert!(matches!(
+            apply("rooms.csv", TABLE, &set(0, "101", 2, "4", &long)),
+            Err(Refused::Impossible(_))
+        ));
         let one = "id,name\n,x\n";
         assert!(matches!(apply("rooms.csv", one, &set(0, "", 1, "x", "")), Err(Refused::Impossible(_))));
     }
@@ -429,7 +464,10 @@ mod tests {
         let twice = [set(0, "101", 2, "4", "5"), set(0, "101", 2, "4", "6")];
         assert!(apply_cells("rooms.csv", TABLE, &twice.iter().collect::<Vec<_>>()).unwrap().is_none());
         let wrong = [set(0, "101", 2, "4", "5"), set(2, "103", 2, "9", "6")];
-        assert!(matches!(apply_cells("rooms.csv", TABLE, &wrong.iter().collect::<Vec<_>>()), Err((1, Refused::Conflict(_)))));
+        assert!(matches!(
+            apply_cells("rooms.csv", TABLE, &wrong.iter().collect::<Vec<_>>()),
+            Err((1, Refused::Conflict(_)))
+        ));
     }
 
     #[test]

@@ -24,8 +24,9 @@ pub struct Entry {
 }
 
 fn parse<'t>(file: &str, text: &'t str) -> Result<Spanned<DeTable<'t>>, Refused> {
-    DeTable::parse(text)
-        .map_err(|e| impossible(format!("{file} cannot be changed before its mistake is mended: {}", e.message())))
+    DeTable::parse(text).map_err(|e| {
+        impossible(format!("{file} cannot be changed before its mistake is mended: {}", e.message()))
+    })
 }
 
 fn is_table(value: &DeValue<'_>) -> bool {
@@ -150,8 +151,7 @@ fn written(now: &Typed) -> Result<String, Refused> {
     // One value, and nothing behind it.
     let probe = format!("x = {source}\n");
     let alone = DeTable::parse(&probe).ok().filter(|t| {
-        t.get_ref().len() == 1
-            && t.get_ref().get("x").is_some_and(|v| v.span() == (4..4 + source.len()))
+        t.get_ref().len() == 1 && t.get_ref().get("x").is_some_and(|v| v.span() == (4..4 + source.len()))
     });
     if alone.is_none() {
         let shown: String = source.chars().take(60).collect();
@@ -166,11 +166,7 @@ fn end_of_line(text: &str, at: usize) -> usize {
 
 /// Where a new key of a table goes: behind the line of its last own key, else behind its heading.
 fn place_in(text: &str, table: &DeTable<'_>, heading: &str) -> Option<usize> {
-    let last = table
-        .iter()
-        .filter(|(_, v)| is_inline(text, v))
-        .map(|(_, v)| v.span().end)
-        .max();
+    let last = table.iter().filter(|(_, v)| is_inline(text, v)).map(|(_, v)| v.span().end).max();
     if let Some(end) = last {
         return Some(end_of_line(text, end));
     }
@@ -216,7 +212,12 @@ pub fn apply(file: &str, text: &str, change: &Change) -> Result<Changed, Refused
     let new = now.as_ref().map(written).transpose()?;
     if source != was.as_deref() {
         let json = |s: Option<&str>| s.map(Value::from);
-        return Err(conflict(format!("{file}, `{dotted}`"), json(was.as_deref()), json(source), json(new.as_deref())));
+        return Err(conflict(
+            format!("{file}, `{dotted}`"),
+            json(was.as_deref()),
+            json(source),
+            json(new.as_deref()),
+        ));
     }
     let (text_now, whole) = match (there, new) {
         (None, None) => (text.to_owned(), false),
@@ -227,7 +228,9 @@ pub fn apply(file: &str, text: &str, change: &Change) -> Result<Changed, Refused
         (Some((key, value)), None) => {
             let start = text[..key.start].rfind('\n').map_or(0, |i| i + 1);
             if !text[start..key.start].trim().is_empty() {
-                return Err(impossible(format!("`{dotted}` stands within a line; change {file} in an editor")));
+                return Err(impossible(format!(
+                    "`{dotted}` stands within a line; change {file} in an editor"
+                )));
             }
             let end = end_of_line(text, value.span().end);
             (format!("{}{}", &text[..start], &text[end..]), true)
@@ -238,7 +241,11 @@ pub fn apply(file: &str, text: &str, change: &Change) -> Result<Changed, Refused
     let back = if whole {
         Change::Text { was: text_now.clone(), now: text.to_owned() }
     } else {
-        Change::Key { path: path.clone(), was: now.as_ref().map(written).transpose()?, now: was.clone().map(Typed::Literal) }
+        Change::Key {
+            path: path.clone(),
+            was: now.as_ref().map(written).transpose()?,
+            now: was.clone().map(Typed::Literal),
+        }
     };
     Ok(Changed { text: text_now, back })
 }
@@ -309,11 +316,7 @@ mod tests {
                         { name = \"a\", u = 1.5 },\n]\n\n[[waive]]\nid = \"DP-001\"\n[[waive]]\nid = \"DP-002\"\n";
 
     fn key(path: &[&str], was: Option<&str>, now: Option<Typed>) -> Change {
-        Change::Key {
-            path: path.iter().map(|p| (*p).to_owned()).collect(),
-            was: was.map(str::to_owned),
-            now,
-        }
+        Change::Key { path: path.iter().map(|p| (*p).to_owned()).collect(), was: was.map(str::to_owned), now }
     }
 
     fn text(t: &str) -> Option<Typed> {
@@ -328,7 +331,10 @@ mod tests {
             assert_eq!(changed.text, form(expected));
             let back = super::super::apply("project.toml", &changed.text, &changed.back).unwrap();
             assert_eq!(back.text, form(TEXT));
-            assert_eq!(super::super::apply("project.toml", &back.text, &back.back).unwrap().text, form(expected));
+            assert_eq!(
+                super::super::apply("project.toml", &back.text, &back.back).unwrap().text,
+                form(expected)
+            );
         }
     }
 
@@ -362,7 +368,10 @@ mod tests {
             &key(&["dew_point", "limit"], None, text("13 degC")),
             &TEXT.replace("[dew_point]\n", "[dew_point]\nlimit = \"13 degC\"\n"),
         );
-        there_and_back(&key(&["water", "rise"], None, text("3 K")), &format!("{TEXT}\n[water]\nrise = \"3 K\"\n"));
+        there_and_back(
+            &key(&["water", "rise"], None, text("3 K")),
+            &format!("{TEXT}\n[water]\nrise = \"3 K\"\n"),
+        );
         there_and_back(
             &key(&["waive", "0", "role"], None, text("x")),
             &TEXT.replace("id = \"DP-001\"\n", "id = \"DP-001\"\nrole = \"x\"\n"),
@@ -420,7 +429,14 @@ mod tests {
         let names: Vec<String> = all.iter().map(|e| e.path.join(".")).collect();
         assert_eq!(
             names,
-            ["project.format", "project.name", "criteria.margin", "walls.brick 1.layers", "waive.0.id", "waive.1.id"]
+            [
+                "project.format",
+                "project.name",
+                "criteria.margin",
+                "walls.brick 1.layers",
+                "waive.0.id",
+                "waive.1.id"
+            ]
         );
         assert_eq!((all[1].source.as_str(), all[1].text.as_str(), all[1].line), ("\"A\"", "A", 4));
     }

@@ -106,17 +106,21 @@ pub fn forms(folder: &dyn Folder, file: &str, stage: Option<&str>) -> Result<Val
 pub fn table(folder: &dyn Folder, file: &str, snapshot: &Snapshot) -> Result<Value, String> {
     let is_workbook = file == "rooms.xlsx";
     let declared = intake::columns(file);
-    let empty = TableText {
-        titles: intake::RowText { line: 1, cells: Vec::new() },
-        rows: Vec::new(),
-    };
+    let empty = TableText { titles: intake::RowText { line: 1, cells: Vec::new() }, rows: Vec::new() };
     let mut trouble = None;
     let (table, version_text, there) = if is_workbook {
         match folder.read(file).map_err(|e| e.to_string())? {
             None => (empty, String::new(), false),
             Some(bytes) => {
                 let read = intake::workbook_text(file, &bytes);
-                (read.unwrap_or_else(|why| { trouble = Some(why); empty }), version(&bytes), true)
+                (
+                    read.unwrap_or_else(|why| {
+                        trouble = Some(why);
+                        empty
+                    }),
+                    version(&bytes),
+                    true,
+                )
             }
         }
     } else {
@@ -128,7 +132,14 @@ pub fn table(folder: &dyn Folder, file: &str, snapshot: &Snapshot) -> Result<Val
             }
             Ok(Some(text)) => {
                 let read = intake::table_text(file, &text);
-                (read.unwrap_or_else(|why| { trouble = Some(why); empty }), version(text.as_bytes()), true)
+                (
+                    read.unwrap_or_else(|why| {
+                        trouble = Some(why);
+                        empty
+                    }),
+                    version(text.as_bytes()),
+                    true,
+                )
             }
         }
     };
@@ -139,7 +150,8 @@ pub fn table(folder: &dyn Folder, file: &str, snapshot: &Snapshot) -> Result<Val
         .map(|cell| {
             let (name, unit) = drycoil_units::split_title(&cell.text);
             let field = declared.iter().find(|f| f.name == name);
-            let mut column = field.map_or_else(|| json!({ "kind": "unknown", "name": name, "doc": "" }), field_as_json);
+            let mut column =
+                field.map_or_else(|| json!({ "kind": "unknown", "name": name, "doc": "" }), field_as_json);
             column["title"] = json!(cell.text);
             column["unit"] = json!(unit);
             column["choices"] = json!(choices(file, name, snapshot));
@@ -175,12 +187,10 @@ fn choices(file: &str, column: &str, snapshot: &Snapshot) -> Vec<String> {
     let job = snapshot.job.as_ref().or_else(|| snapshot.designed.as_ref().map(|d| &d.job));
     let mut out: Vec<String> = Vec::new();
     match (file, column) {
-        ("rooms.csv", "kind") => {
-            match job {
-                Some(job) => out.extend(job.loaded.project.kinds.iter().map(|k| k.name.clone())),
-                None => out.extend(intake::built_in_kinds().iter().map(|k| k.name.clone())),
-            }
-        }
+        ("rooms.csv", "kind") => match job {
+            Some(job) => out.extend(job.loaded.project.kinds.iter().map(|k| k.name.clone())),
+            None => out.extend(intake::built_in_kinds().iter().map(|k| k.name.clone())),
+        },
         ("rooms.csv", "transfer_from") | ("surfaces.csv", "room") => {
             if let Some(job) = job {
                 out.extend(job.loaded.project.rooms.iter().map(|r| r.id.clone()));

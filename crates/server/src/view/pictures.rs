@@ -9,7 +9,12 @@ use drycoil_units::UnitSystem;
 ///
 /// # Errors
 /// There is no such picture, or its numbers are not there yet.
-pub fn picture(s: &Snapshot, name: &str, system: UnitSystem, appearance: Appearance) -> Result<String, String> {
+pub fn picture(
+    s: &Snapshot,
+    name: &str,
+    system: UnitSystem,
+    appearance: Appearance,
+) -> Result<String, String> {
     let options = Options::new(system, name).appearance(appearance);
     let designed = s.designed.as_ref().ok_or("there is no design yet")?;
     let (project, design) = (&designed.job.loaded.project, &designed.design);

@@ -70,7 +70,14 @@ pub const STAGES: [Stage; 9] = [
         question: "What does the central unit do to the air?",
         files: &[],
         paths: &["primary_air", "ducts"],
-        schedules: &["Primary-air unit", "Unit conditions", "Unit air states", "Air balance", "Ducts", "Duct space"],
+        schedules: &[
+            "Primary-air unit",
+            "Unit conditions",
+            "Unit air states",
+            "Air balance",
+            "Ducts",
+            "Duct space",
+        ],
         pictures: &[("chart", "Psychrometric chart")],
     },
     Stage {
