@@ -5,7 +5,7 @@
 //! Rooms that follow the thermostat of another room of their zone get their part of its flow at its discharge of the step
 //! before.
 
-use crate::decoupled_rooms::{FeatureSteps, RoomStep};
+use crate::decoupled_rooms::{FeatureSteps, HourCount, RoomStep};
 use crate::drive::{BlockHour, Tile};
 use crate::plant::all_air_design::AllAirDesign;
 use crate::prepare::{LANES, Lanes, Prepared, SENSIBLE_UNIT_FAN_SHARE, ZERO};
@@ -166,9 +166,10 @@ impl<'a> AllAirRooms<'a> {
             .models
             .iter()
             .zip(&p.blocks)
-            .map(|(m, f)| Block {
+            .enumerate()
+            .map(|(b, (m, f))| Block {
                 response: Response::steady(m, &f.start_w),
-                hour: BlockHour::new(p, f, 0, BuildingMode::Night),
+                hour: BlockHour::new(0.0, p, b, 0, BuildingMode::Night),
                 least: ZERO,
                 outdoor: ZERO,
                 plenum_w: ZERO,
@@ -253,49 +254,40 @@ impl<'a> AllAirRooms<'a> {
     }
 
     #[inline(always)]
-    fn hour(&mut self, hour: usize, mode: BuildingMode) {
+    fn hour<N: Number>(&mut self, kind: N, hour: usize, mode: BuildingMode) {
         let p = self.p;
         let steps = p.weather.steps_per_hour as f64;
-        let mut count = FeatureSteps::default();
-        let mut asked = 0.0;
-        for ((k, f), x) in self.blocks.iter_mut().zip(&p.blocks).zip(&self.facts) {
-            let h = BlockHour::new(p, f, hour, mode);
-            let there = &f.there;
-            for l in 0..LANES {
-                let served = h.served[l] * (1.0 - h.standby[l]);
-                let people = x.people[l] * h.people[l];
+        let (zero, one, design_share) = (kind.all(0.0), kind.all(1.0), kind.all(1.0 - 1e-9));
+        let mut count = HourCount::default();
+        let mut asked = ZERO;
+        for (b, ((k, f), x)) in self.blocks.iter_mut().zip(&p.blocks).zip(&self.facts).enumerate() {
+            k.hour = BlockHour::new(kind, p, b, hour, mode);
+            let h = &k.hour;
+            for at in 0..LANES / N::WIDTH {
+                let of = |x: &Lanes| kind.of(x, at);
+                let served = of(&h.served) * (one - of(&h.standby));
+                let (most, area, fixed) = (of(&x.people), of(&x.area), of(&x.fixed));
+                let people = most * of(&h.people);
+                let controlled = of(&x.demand_control);
                 // The air handler counts the people who are there; a box without demand control keeps its design least.
-                let zone = (x.people[l] + x.demand_control[l] * (people - x.people[l]) + x.area[l])
-                    .max(x.fixed[l])
-                    / x.effectiveness[l];
-                let least = if x.demand_control[l] > 0.0 {
-                    (self.least_over_outdoor * zone).max(x.floor[l]).min(x.least[l])
-                } else {
-                    x.least[l]
-                };
+                let zone = (most + controlled * (people - most) + area).larger(fixed) / of(&x.effectiveness);
+                let (design, follows) = (of(&x.least), controlled.above(zero));
+                let reduced = (kind.all(self.least_over_outdoor) * zone).larger(of(&x.floor)).smaller(design);
                 // Before use boxes move what heats or cools, no ventilation.
-                k.least[l] = least * served;
-                k.outdoor[l] = zone * served;
-                k.plenum_w[l] = f.plenum_w[l] * h.lights[l];
+                let least = N::choose(follows, reduced, design) * served;
+                least.put(&mut k.least, at);
+                (zone * served).put(&mut k.outdoor, at);
+                (of(&f.plenum_w) * of(&h.lights)).put(&mut k.plenum_w, at);
+                let uncorrected = (N::choose(follows, people, most) + area).larger(fixed);
+                add(&mut asked, at, uncorrected * served * of(&f.there));
+                count.of_both(kind, at, h, f);
+                let less = (design * design_share).above(least) & served.above(zero);
+                add(&mut count.demand_control, at, N::choose(less, one, zero));
             }
-            for l in 0..LANES {
-                let served = h.served[l] * (1.0 - h.standby[l]);
-                let people = x.people[l] * h.people[l];
-                let uncorrected = if x.demand_control[l] > 0.0 { people } else { x.people[l] };
-                asked += (uncorrected + x.area[l]).max(x.fixed[l]) * served * there[l];
-                count.set_back += there[l] * (1.0 - h.served[l] - h.start[l]);
-                count.start_up += there[l] * h.start[l];
-                count.standby += there[l] * h.standby[l];
-                count.demand_control +=
-                    f64::from(u8::from(served > 0.0 && k.least[l] < x.least[l] * (1.0 - 1e-9)));
-                count.transfer += f64::from(u8::from(h.transfer[l] > 0.0));
-                count.follower += f.follower[l] * there[l];
-            }
-            k.tally.hour(&h, steps);
-            k.hour = h;
+            k.tally.hour(&k.hour, steps);
         }
-        self.outdoor_asked = asked;
-        self.hour_features = count;
+        self.outdoor_asked = asked.iter().sum();
+        self.hour_features = count.steps();
     }
 
     /// One step.
@@ -538,8 +530,8 @@ struct HourWork<'r, 'p> {
 impl Loop for HourWork<'_, '_> {
     type Output = ();
     #[inline(always)]
-    fn run<N: Number>(self, _kind: N) {
-        self.rooms.hour(self.hour, self.mode);
+    fn run<N: Number>(self, kind: N) {
+        self.rooms.hour(kind, self.hour, self.mode);
     }
 }
 

@@ -83,6 +83,18 @@ pub fn of_method(step_s: f64) -> Vec<Assumption> {
             "-",
         ),
         row(
+            "primary air that is not dried",
+            "at its winter temperature, made colder down to the discharge of design while a coil is near its largest load".into(),
+            "common practice, no source",
+            "primary_air.winter_temperature",
+        ),
+        row(
+            "drive of a recovery wheel",
+            format!("{:.0} W for each kg/s of its rated air, in both schemes", crate::plant::decoupled_plant::WHEEL_DRIVE_W_S_PER_KG),
+            "common practice, no source",
+            "-",
+        ),
+        row(
             "tower water while chillers run",
             format!(
                 "what the tower makes at its design range, at least {:.1} degC; fans follow the heat",

@@ -34,6 +34,46 @@ pub(crate) struct FeatureSteps {
     pub reheat: f64,
 }
 
+/// Counts of an hour by lane, in rooms.
+#[derive(Default)]
+pub(crate) struct HourCount {
+    set_back: Lanes,
+    start_up: Lanes,
+    standby: Lanes,
+    transfer: Lanes,
+    follower: Lanes,
+    pub demand_control: Lanes,
+}
+
+impl HourCount {
+    /// What both schemes count alike.
+    #[inline(always)]
+    pub fn of_both<N: Number>(&mut self, kind: N, at: usize, h: &BlockHour, f: &BlockFacts) {
+        let of = |x: &Lanes| kind.of(x, at);
+        let (zero, one) = (kind.all(0.0), kind.all(1.0));
+        let (there, start) = (of(&f.there), of(&h.start));
+        add(&mut self.set_back, at, there * (one - of(&h.served) - start));
+        add(&mut self.start_up, at, there * start);
+        add(&mut self.standby, at, there * of(&h.standby));
+        add(&mut self.transfer, at, N::choose(of(&h.transfer).above(zero), one, zero));
+        add(&mut self.follower, at, of(&f.follower) * there);
+    }
+
+    /// All lanes together.
+    pub fn steps(&self) -> FeatureSteps {
+        let total = |x: &Lanes| x.iter().sum::<f64>();
+        FeatureSteps {
+            set_back: total(&self.set_back),
+            start_up: total(&self.start_up),
+            standby: total(&self.standby),
+            transfer: total(&self.transfer),
+            follower: total(&self.follower),
+            demand_control: total(&self.demand_control),
+            ..FeatureSteps::default()
+        }
+    }
+}
+
 /// What is read of a block in every step, all in one place.
 #[derive(Debug, Clone)]
 struct Facts {
@@ -165,10 +205,11 @@ impl<'a> DecoupledRooms<'a> {
             .models
             .iter()
             .zip(&p.blocks)
-            .map(|(m, f)| Block {
+            .enumerate()
+            .map(|(b, (m, f))| Block {
                 facts: Facts::new(f, m),
                 response: Response::steady(m, &f.start_w),
-                hour: BlockHour::new(p, f, 0, BuildingMode::Night),
+                hour: BlockHour::new(0.0, p, b, 0, BuildingMode::Night),
                 asked: ZERO,
                 plenum_k: ZERO,
                 shut: ZERO,
@@ -260,48 +301,55 @@ impl<'a> DecoupledRooms<'a> {
     }
 
     #[inline(always)]
-    fn hour(&mut self, hour: usize, mode: BuildingMode, supply: &DecoupledSupply, outdoor: &Outdoor) {
+    fn hour<N: Number>(
+        &mut self,
+        kind: N,
+        hour: usize,
+        mode: BuildingMode,
+        supply: &DecoupledSupply,
+        outdoor: &Outdoor,
+    ) {
         let p = self.p;
         let steps = p.weather.steps_per_hour as f64;
-        let mut count = FeatureSteps::default();
+        let all = |x: f64| kind.all(x);
+        let (zero, one) = (all(0.0), all(1.0));
+        let mut count = HourCount::default();
         let w = &self.w[self.now];
-        for ((f, k), w) in p.blocks.iter().zip(&mut self.blocks).zip(w) {
-            let h = BlockHour::new(p, f, hour, mode);
-            let there = &f.there;
-            for l in 0..LANES {
+        for (b, ((f, k), w)) in p.blocks.iter().zip(&mut self.blocks).zip(w).enumerate() {
+            k.hour = BlockHour::new(kind, p, b, hour, mode);
+            let h = &k.hour;
+            for at in 0..LANES / N::WIDTH {
+                let of = |x: &Lanes| kind.of(x, at);
+                let (there, served, start, standby) =
+                    (of(&f.there), of(&h.served), of(&h.start), of(&h.standby));
                 // Needs of the moment: fixed, by floor and people, by moisture.
-                let leak = h.leak[l];
-                let people = h.people[l];
-                let vent = f.need_fixed[l]
-                    .max(f.need_area[l] + f.need_people[l] * people)
-                    .max(f.need_per_person[l] * people);
-                let source = (h.vapour[l] + leak * (outdoor.w - f.limit_w[l])).max(0.0);
-                let moist = source / (f.limit_w[l] - supply.primary_w).max(1e-6);
-                let design = f.primary_kg_per_s[l];
-                let needed = vent.max(moist).min(design);
-                let served = design + f.follows[l] * (needed - design);
-                let running = served * (1.0 - h.standby[l]);
+                let (people, limit_w) = (of(&h.people), of(&f.limit_w));
+                let vent = of(&f.need_fixed)
+                    .larger(of(&f.need_area) + of(&f.need_people) * people)
+                    .larger(of(&f.need_per_person) * people);
+                let source = (of(&h.vapour) + of(&h.leak) * (all(outdoor.w) - limit_w)).larger(zero);
+                let moist = source / (limit_w - all(supply.primary_w)).larger(all(1e-6));
+                let design = of(&f.primary_kg_per_s);
+                let needed = vent.larger(moist).smaller(design);
+                let follows = of(&f.follows);
+                let running = (design + follows * (needed - design)) * (one - standby);
                 // Outside their hours rooms get air while it has something to dry: before use down to what is required below
                 // their limit, at other times down to the limit of the night.
-                let wet = if h.start[l] > 0.0 { f.ready_w[l] } else { p.settings.night_w - NIGHT_BAND_W };
-                let outside = if w[l] > wet { design } else { 0.0 };
-                k.asked[l] = h.served[l] * running + (1.0 - h.served[l]) * outside;
-                k.plenum_k[l] = f.plenum_k[l] * h.lights[l];
+                let starts = start.above(zero);
+                let wet = N::choose(starts, of(&f.ready_w), all(p.settings.night_w - NIGHT_BAND_W));
+                let outside = N::choose(of(w).above(wet), design, zero);
+                let asked = served * running + (one - served) * outside;
+                asked.put(&mut k.asked, at);
+                (of(&f.plenum_k) * of(&h.lights)).put(&mut k.plenum_k, at);
+                count.of_both(kind, at, h, f);
+                let less = (design * all(1.0 - 1e-9)).above(asked);
+                let reduced = served * N::choose(less, one, zero);
+                let system = of(&f.on_system) * there;
+                add(&mut count.demand_control, at, system * follows * reduced * (one - standby));
             }
-            for l in 0..LANES {
-                let system = f.on_system[l] * there[l];
-                count.set_back += there[l] * (1.0 - h.served[l] - h.start[l]);
-                count.start_up += there[l] * h.start[l];
-                count.standby += there[l] * h.standby[l];
-                let design = f.primary_kg_per_s[l];
-                let reduced = h.served[l] * f64::from(u8::from(k.asked[l] < design * (1.0 - 1e-9)));
-                count.demand_control += system * f.follows[l] * reduced * (1.0 - h.standby[l]);
-                count.transfer += f64::from(u8::from(h.transfer[l] > 0.0));
-                count.follower += f.follower[l] * there[l];
-            }
-            k.tally.hour(&h, steps);
-            k.hour = h;
+            k.tally.hour(&k.hour, steps);
         }
+        let count = count.steps();
         // Rooms of a zone share one damper: the room that needs most decides.
         for t in p.gathered().filter(|t| t.rooms.len() > 1) {
             let at = |i: u32| (i as usize / LANES, i as usize % LANES);
@@ -676,11 +724,9 @@ impl<'a> DecoupledRooms<'a> {
             let (fan, air) = if running { (at.fan_w, at.secondary_kg_per_s) } else { (0.0, 0.0) };
             let mut sent_w = air_w;
             if t.rooms.len() > 1 && air > 0.0 {
-                let left = &mut self.blocks[b].round_left[l];
+                // Once taken back it is made the less by it.
                 let most = MOST_TAKEN_BACK * air_w;
-                let less = (*left / air).clamp(-most, most);
-                *left -= less * air;
-                sent_w -= less;
+                sent_w -= (self.blocks[b].round_left[l] / air).clamp(-most, most);
             }
             if zone_q > 0.0 {
                 d.coil_water_kg_per_s += at.water_kg_per_s;
@@ -721,8 +767,8 @@ struct HourWork<'r, 'p, 's> {
 impl Loop for HourWork<'_, '_, '_> {
     type Output = ();
     #[inline(always)]
-    fn run<N: Number>(self, _kind: N) {
-        self.rooms.hour(self.hour, self.mode, self.supply, self.outdoor);
+    fn run<N: Number>(self, kind: N) {
+        self.rooms.hour(kind, self.hour, self.mode, self.supply, self.outdoor);
     }
 }
 

@@ -1,6 +1,6 @@
 //! The rooms' answer to weather and gains, the same in both schemes: computed once, a tile of hours at a time.
 
-use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
+use crate::prepare::{LANES, Lanes, Prepared, ZERO};
 use crate::signals::BuildingMode;
 use crate::wide::{self, Loop};
 use drycoil_project::CoilRelease;
@@ -33,20 +33,14 @@ pub(crate) struct BlockHour {
 }
 
 impl BlockHour {
+    /// Use of a block in an hour.
     #[inline(always)]
-    pub fn new(p: &Prepared, f: &BlockFacts, hour: usize, mode: BuildingMode) -> Self {
-        let day = p.day_type(hour) as usize;
-        let now = &f.hours[day * 24 + hour % 24];
-        let mut soon = ZERO;
-        for ahead in 1..=p.settings.start_up_h {
-            let h = hour + ahead;
-            let then = &f.hours[p.day_type(h) as usize * 24 + h % 24];
-            for l in 0..LANES {
-                soon[l] = if then.served[l] > soon[l] { then.served[l] } else { soon[l] };
-            }
-        }
+    pub fn new<N: Number>(kind: N, p: &Prepared, block: usize, hour: usize, mode: BuildingMode) -> Self {
+        let f = &p.blocks[block];
+        let now = p.in_use(block, hour);
         // Outdoor air holds the building above the pressure outside, and exhaust fans run, in the hours of use alone.
-        let running = f64::from(u8::from(mode == BuildingMode::Occupied));
+        let running = kind.all(f64::from(u8::from(mode == BuildingMode::Occupied)));
+        let (zero, one) = (kind.all(0.0), kind.all(1.0));
         let mut o = Self {
             occupied: now.occupied,
             any_occupied: false,
@@ -62,23 +56,32 @@ impl BlockHour {
             transfer: ZERO,
             drawn: ZERO,
         };
-        let mut any = 0.0;
-        for l in 0..LANES {
-            o.start[l] = (1.0 - now.served[l]) * soon[l];
-            o.standby[l] = now.served[l] * (1.0 - now.occupied[l]) * f.standby[l];
-            let on = now.served[l] + o.start[l];
-            let relaxed = o.standby[l] * f.relaxation_k[l];
-            o.heating_c[l] = f.night_heating_c[l] + on * (f.heating_c[l] - f.night_heating_c[l]) - relaxed;
-            o.cooling_c[l] = f.night_cooling_c[l] + on * (f.cooling_c[l] - f.night_cooling_c[l]) + relaxed;
-            o.vapour[l] = f.people_kg_per_s[l] * now.shares[0][l] + f.process_kg_per_s[l] * now.shares[3][l];
-            o.leak[l] = f.open_leak_kg_per_s[l]
-                + running * (f.held_leak_kg_per_s[l] - f.open_leak_kg_per_s[l])
-                + now.served[l] * f.own_outdoor_kg_per_s[l];
-            o.transfer[l] = running * f.transfer_kg_per_s[l];
-            o.drawn[l] = running * f.drawn_kg_per_s[l];
-            any += now.occupied[l];
+        for at in 0..LANES / N::WIDTH {
+            let of = |x: &Lanes| kind.of(x, at);
+            let (served, occupied) = (of(&now.served), of(&now.occupied));
+            let mut soon = zero;
+            for ahead in 1..=p.settings.start_up_h {
+                soon = of(&p.in_use(block, hour + ahead).served).larger(soon);
+            }
+            let start = (one - served) * soon;
+            let standby = served * (one - occupied) * of(&f.standby);
+            let on = served + start;
+            let relaxed = standby * of(&f.relaxation_k);
+            let night = of(&f.night_heating_c);
+            (night + on * (of(&f.heating_c) - night) - relaxed).put(&mut o.heating_c, at);
+            let night = of(&f.night_cooling_c);
+            (night + on * (of(&f.cooling_c) - night) + relaxed).put(&mut o.cooling_c, at);
+            let people = of(&f.people_kg_per_s) * of(&now.shares[0]);
+            (people + of(&f.process_kg_per_s) * of(&now.shares[3])).put(&mut o.vapour, at);
+            let open = of(&f.open_leak_kg_per_s);
+            let leak = open + running * (of(&f.held_leak_kg_per_s) - open);
+            (leak + served * of(&f.own_outdoor_kg_per_s)).put(&mut o.leak, at);
+            (running * of(&f.transfer_kg_per_s)).put(&mut o.transfer, at);
+            (running * of(&f.drawn_kg_per_s)).put(&mut o.drawn, at);
+            start.put(&mut o.start, at);
+            standby.put(&mut o.standby, at);
+            o.any_occupied |= N::any(occupied.above(zero));
         }
-        o.any_occupied = any > 0.0;
         o
     }
 
@@ -122,14 +125,24 @@ pub(crate) struct DrivePass {
 
 /// Values of the held channels of a block in an hour: radiant gains, sun, convective gains.
 #[inline(always)]
-pub(crate) fn held(p: &Prepared, f: &BlockFacts, hour: usize, sun: &[f64], out: &mut Vec<Lanes>) {
-    let now = &f.hours[p.day_type(hour) as usize * 24 + hour % 24];
+pub(crate) fn held<N: Number>(
+    kind: N,
+    p: &Prepared,
+    block: usize,
+    hour: usize,
+    sun: &[f64],
+    out: &mut Vec<Lanes>,
+) {
+    let f = &p.blocks[block];
+    let now = p.in_use(block, hour);
     let sum = |full: &[Lanes; 4]| {
         let mut total = ZERO;
-        for k in 0..4 {
-            for l in 0..LANES {
-                total[l] += full[k][l] * now.shares[k][l];
+        for at in 0..LANES / N::WIDTH {
+            let mut sum = kind.all(0.0);
+            for (full, share) in full.iter().zip(&now.shares) {
+                sum = sum + kind.of(full, at) * kind.of(share, at);
             }
+            sum.put(&mut total, at);
         }
         total
     };
@@ -213,9 +226,9 @@ impl Loop for GroupWork<'_> {
         let blocks = drives.len();
         let mut values = Vec::new();
         for (b, drive) in drives.iter_mut().enumerate() {
-            let (model, facts) = (&p.models[first + b], &p.blocks[first + b]);
+            let model = &p.models[first + b];
             for (h, out) in out.chunks_exact_mut(per_hour * blocks).enumerate() {
-                held(p, facts, start + h, &sun[h * width..(h + 1) * width], &mut values);
+                held(kind, p, first + b, start + h, &sun[h * width..(h + 1) * width], &mut values);
                 drive.hold_by(kind, model, &values)?;
                 let outdoor = &p.weather.end_c[(start + h) * per_hour..];
                 for (free, t) in out.iter_mut().skip(b).step_by(blocks).zip(outdoor) {

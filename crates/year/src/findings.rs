@@ -200,6 +200,7 @@ pub const fn limit_words(limit: PlantLimit) -> &'static str {
         PlantLimit::ReuseMakeUp => "cold make-up into the reused water",
         PlantLimit::NotSettled => "a search that did not settle",
         PlantLimit::OutsideCurve => "outside the range of a curve",
+        PlantLimit::PumpFlow => "pump of the terminals' water at its largest flow and still short",
     }
 }
 
@@ -213,6 +214,7 @@ const fn is_short(limit: PlantLimit) -> bool {
             | PlantLimit::DewPointMissed
             | PlantLimit::NotSettled
             | PlantLimit::OutsideCurve
+            | PlantLimit::PumpFlow
     )
 }
 

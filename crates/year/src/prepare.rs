@@ -35,6 +35,10 @@ pub(crate) const ZERO: Lanes = [0.0; LANES];
 
 /// Bound on the error of a reduced room's air temperature, K.
 pub const BOUND_K: f64 = 0.02;
+/// Bound on it at steps of a minute and less, where the answer to a jump of all heat at once would need more lags, K.
+pub const SHORT_BOUND_K: f64 = 0.1;
+/// Longest step with that bound, s: those of excursions.
+const SHORT_STEP_S: f64 = 60.0;
 /// A room's own cooling unit works against a coil this much colder than the set point, K. Common practice, no source.
 pub const OWN_UNIT_K: f64 = 10.0;
 pub use drycoil_sizing::machine_data::OWN_UNIT_FAN_SHARE as SENSIBLE_UNIT_FAN_SHARE;
@@ -163,6 +167,7 @@ impl ReductionCache {
 #[derive(Debug, Clone, Copy)]
 struct Ranges {
     step_s: f64,
+    bound_k: f64,
     outdoor_half_k: f64,
     outdoor_change_k: f64,
     sun_half: f64,
@@ -190,6 +195,7 @@ fn key_of(project: &Project, contents: &BTreeMap<&str, u64>, room: &Room, r: &Ra
     let c = &project.criteria;
     for v in [
         r.step_s,
+        r.bound_k,
         r.outdoor_half_k,
         r.outdoor_change_k,
         r.sun_half,
@@ -331,7 +337,14 @@ fn room_model(
     r: &Ranges,
 ) -> Result<RoomModel, RoomError> {
     let full = full_room(project, models, room, r)?;
-    let reduced = reduce(&full.modal, &full.channels, r.step_s, Hold::Linear, BOUND_K)?;
+    let at = |bound_k: f64| reduce(&full.modal, &full.channels, r.step_s, Hold::Linear, bound_k);
+    // At steps of a minute and less the answer to a jump of all heat at once may need more lags than there are.
+    let reduced = match at(r.bound_k) {
+        Err(RoomError::NotConverged { .. }) if r.step_s <= SHORT_STEP_S => {
+            at(2.0 * r.bound_k).or_else(|_| at(4.0 * r.bound_k))?
+        }
+        done => done?,
+    };
     Ok(RoomModel {
         reduced,
         sun: full.sun,
@@ -547,6 +560,8 @@ pub struct Prepared {
     pub models: Vec<BlockModel<LANES>>,
     /// Blocks.
     pub blocks: Vec<BlockFacts>,
+    /// Their hours once more, `[day type][hour][block]`, as the loops over blocks read them.
+    by_hour: Vec<HourLanes>,
     /// Rooms.
     pub rooms: Vec<RoomFacts>,
     /// Units that serve zones or server rooms.
@@ -719,8 +734,10 @@ impl Prepared {
                 _ => gathered.push(i as u32),
             }
         }
+        let by_hour = (0..96).flat_map(|h| blocks.iter().map(move |f| f.hours[h])).collect();
         Ok(Self {
             step_s,
+            by_hour,
             calendar: weather.calendar(),
             day_types: day_types(project, weather),
             weather: step_weather,
@@ -738,6 +755,13 @@ impl Prepared {
             gathered,
             arch: Kernel::default().arch(),
         })
+    }
+
+    /// Use of the rooms of a block in an hour; hours run on into the first day again.
+    #[inline(always)]
+    #[allow(clippy::inline_always)] // Part of the loops over rooms.
+    pub(crate) fn in_use(&self, block: usize, hour: usize) -> &HourLanes {
+        &self.by_hour[(self.day_type(hour) as usize * 24 + hour % 24) * self.blocks.len() + block]
     }
 
     /// Which instructions the loops over rooms use; the same bits come from all.
@@ -808,26 +832,65 @@ fn gains(room: &Room) -> ([f64; 4], [f64; 4]) {
     (full.map(|(s, w)| w * share(s)), full.map(|(s, w)| w * (1.0 - share(s))))
 }
 
-fn ranges(project: &Project, design: &Design, weather: &StepWeather, step_s: f64, i: usize) -> Ranges {
+/// Largest cooling, in a room that comes from its night set-back, and largest heating of the terminal of each room, W; rooms
+/// of a zone by their share of its discharge.
+fn units_of_rooms(project: &Project, design: &Design) -> Vec<[f64; 2]> {
+    let index: BTreeMap<&str, usize> =
+        project.rooms.iter().enumerate().map(|(i, r)| (r.id.as_str(), i)).collect();
+    let mut out = vec![[0.0; 2]; project.rooms.len()];
+    for t in &design.terminals {
+        let rooms: Vec<usize> = t.rooms.iter().filter_map(|r| index.get(r.as_str()).copied()).collect();
+        let of_zone: f64 = rooms.iter().map(|i| design.needs[*i].zone_share).sum();
+        for i in rooms {
+            let set_c = design.loads.rooms[i].set_point_c;
+            let part = if of_zone > 0.0 { design.needs[i].zone_share / of_zone } else { 1.0 };
+            let share = f64::from(t.units) * part;
+            let above = set_c - t.water_entering_c;
+            let warmer = project.criteria.night_cooling.value.to_celsius().max(set_c) - set_c;
+            let set_back = if above > 0.1 { 1.0 + warmer / above } else { 1.0 };
+            out[i] = [share * t.coil_capacity_full_fan_w * set_back, share * t.heating_capacity_w];
+        }
+    }
+    out
+}
+
+fn ranges(
+    project: &Project,
+    design: &Design,
+    weather: &StepWeather,
+    step_s: f64,
+    units: &[[f64; 2]],
+    i: usize,
+) -> Ranges {
     let room = &project.rooms[i];
     let l = &design.loads.rooms[i];
     let (radiant, convective) = gains(room);
     // Cooling and heating by the units of either scheme with their spare, in a room that comes from its night set-back; what
-    // leaks in over the outdoor range, and primary air. A test holds the simulated heat within it.
+    // flows in over the outdoor range. A test holds the simulated heat within it.
     let facade: f64 = project
         .surfaces_of(room)
         .filter(|s| matches!(s.kind, SurfaceKind::Wall | SurfaceKind::Roof | SurfaceKind::Window))
         .map(|s| s.area.value.to_square_metres())
         .sum();
-    let leak = 1010.0 * RHO * project.criteria.infiltration.value.to_m_per_s() * facade;
-    let air = 1.8 * l.cooling.load_w.max(0.0)
-        + 2.0 * l.heating.load_w.max(0.0)
+    let n = &design.needs[i];
+    let c_air = 1010.0 * RHO;
+    let leak = c_air * project.criteria.infiltration.value.to_m_per_s() * facade;
+    let own = if n.service == Service::OffSystem {
+        c_air * n.breathing_zone_m3_per_s.max(n.per_person_m3_per_s)
+    } else {
+        0.0
+    };
+    let [coil, heater] = units[i];
+    let air = (1.95 * l.cooling.load_w).max(coil).max(0.0)
+        + (2.0 * l.heating.load_w).max(heater).max(0.0)
         + convective.iter().sum::<f64>()
         + leak * (weather.half_range_k + 10.0)
-        + 15.0 * 1006.0 * RHO * design.needs[i].primary_m3_per_s
+        + own * (2.4 * weather.half_range_k + 20.0)
+        + c_air * (15.0 * n.primary_m3_per_s + 10.0 * n.transfer_in_m3_per_s)
         + 300.0;
     Ranges {
         step_s,
+        bound_k: if step_s <= SHORT_STEP_S { SHORT_BOUND_K } else { BOUND_K },
         outdoor_half_k: weather.half_range_k,
         outdoor_change_k: weather.change_per_step_k,
         sun_half: 0.5 * weather.highest_irradiance_w_per_m2,
@@ -861,7 +924,8 @@ pub fn full_network(
 ) -> Result<FullRoom, PrepareError> {
     let models = ConstructionModels::new(project, pool)
         .map_err(|(name, e)| PrepareError::Construction { name, reason: e.to_string() })?;
-    full_room(project, &models, &project.rooms[room], &ranges(project, design, weather, step_s, room))
+    let ranges = ranges(project, design, weather, step_s, &units_of_rooms(project, design), room);
+    full_room(project, &models, &project.rooms[room], &ranges)
         .map_err(|e| PrepareError::Room { room: project.rooms[room].id.clone(), reason: e.to_string() })
 }
 
@@ -903,9 +967,10 @@ fn room_models(
         content_words.insert(key, hash);
         contents.insert(&c.name, hash);
     }
+    let units = units_of_rooms(project, design);
     let all: Vec<(Ranges, Vec<u64>)> = (0..project.rooms.len())
         .map(|i| {
-            let r = ranges(project, design, weather, step_s, i);
+            let r = ranges(project, design, weather, step_s, &units, i);
             let key = key_of(project, &contents, &project.rooms[i], &r);
             (r, key)
         })

@@ -300,11 +300,13 @@ pub enum PlantLimit {
     NotSettled = 9,
     /// Outside the range of a curve or catalogue.
     OutsideCurve = 10,
+    /// The pump of the terminals' water at its largest flow and still short.
+    PumpFlow = 11,
 }
 
 impl PlantLimit {
     /// All, in the order of their bits.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::ChillerCapacity,
         Self::LeastLift,
         Self::ChillerCycling,
@@ -316,6 +318,7 @@ impl PlantLimit {
         Self::ReuseMakeUp,
         Self::NotSettled,
         Self::OutsideCurve,
+        Self::PumpFlow,
     ];
 
     /// Its bit in [`PlantStep::limits`].

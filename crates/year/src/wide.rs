@@ -28,8 +28,11 @@ impl Kernel {
 }
 
 /// A loop with its data.
-pub(crate) trait Loop {
+pub trait Loop {
+    /// What it gives.
     type Output;
+    /// Runs it.
+    ///
     /// `kind`: a number in whose kind to compute.
     fn run<N: Number>(self, kind: N) -> Self::Output;
 }
@@ -42,6 +45,11 @@ impl<T: Loop> WithSimd for Carried<T> {
     fn with_simd<S: Simd>(self, simd: S) -> T::Output {
         self.0.run(Side { simd, v: simd.splat_f64s(0.0) })
     }
+}
+
+/// Runs a loop with the instructions of a kernel.
+pub fn run_with<T: Loop>(kernel: Kernel, work: T) -> T::Output {
+    run(kernel.arch(), work)
 }
 
 /// Runs a loop.

@@ -171,7 +171,7 @@ fn phys_balances_close_at_every_hour_of_the_year_in_every_arrangement() {
         let job = demo(arrangement);
         let mut plant = DecoupledPlant::new(&job.project, &job.design, 900.0).unwrap();
         let mut supply = plant.first_supply(BuildingMode::Night);
-        let mut counted = [0usize; 11];
+        let mut counted = [0usize; PlantLimit::ALL.len()];
         let mut free = 0.0;
         for hour in 0..8760 {
             let (o, m) = (outdoor(job, hour), mode(hour));
@@ -192,7 +192,7 @@ fn phys_balances_close_at_every_hour_of_the_year_in_every_arrangement() {
     let job = demo(Arrangement::Separate);
     let mut plant = AllAirPlant::new(&job.project, &job.design, 900.0).unwrap();
     let mut supply = plant.first_supply(BuildingMode::Night);
-    let mut counted = [0usize; 11];
+    let mut counted = [0usize; PlantLimit::ALL.len()];
     let (mut free, mut hours) = (0.0, 0);
     for hour in 0..8760 {
         let (o, m) = (outdoor(job, hour), mode(hour));

@@ -180,19 +180,19 @@ mod tests {
 
     #[test]
     fn xchk_table_of_saturation_against_the_exact_function() {
-        // A cubic between exact ends and slopes is off by the fourth derivative times step^4/384, about 1e-8, and more beside
-        // the seam; a millionth of the humidity ratio is 1e-5 K of dew point.
+        // A cubic between exact ends and slopes is off by the fourth derivative times step^4/384, below 1e-8 of the value up
+        // to 50 degC, and its slope by the same over a tenth of the step. Towards boiling the humidity ratio grows without
+        // bound and with it the error: measured 2.5e-7 and 1.4e-5 at 80 degC and 75 kPa.
         for p in [75e3, 101_325.0] {
             let s = Saturation::new(p);
-            let (mut worst, mut worst_slope) = (0.0f64, 0.0f64);
             for i in 0..=26_000 {
                 let t = -50.0 + 0.00537 * f64::from(i);
                 let (w, slope) = s.w_and_slope(t);
-                worst = worst.max((w / raw::saturation_humidity_ratio(t, p) - 1.0).abs());
-                worst_slope =
-                    worst_slope.max((slope / raw::saturation_humidity_ratio_slope_per_k(t, p) - 1.0).abs());
+                let off = (w / raw::saturation_humidity_ratio(t, p) - 1.0).abs();
+                let off_slope = (slope / raw::saturation_humidity_ratio_slope_per_k(t, p) - 1.0).abs();
+                let (most, most_slope) = if t <= 50.0 { (2e-8, 1e-6) } else { (3e-7, 2e-5) };
+                assert!(off < most && off_slope < most_slope, "{t}: {off} {off_slope}");
             }
-            assert!(worst < 1e-6 && worst_slope < 3e-5, "{worst} {worst_slope}");
         }
     }
 

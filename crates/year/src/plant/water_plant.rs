@@ -31,6 +31,8 @@ use drycoil_units::{MassFlow, Power, Pressure, Quantity, SpecificHeat, Temperatu
 const LEAST_FREE_SHARE: f64 = 0.05;
 /// Wet bulbs between which the tower's approach is read, degC.
 const WET_BULBS_C: [f64; 9] = [-15.0, -5.0, 0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 32.0];
+/// Least water of the tower over that of design, for which it is solved. Common practice, no source.
+const LEAST_TOWER_FLOW: f64 = 0.05;
 /// Lowest speed of the tower's fans. Common practice, no source.
 const LOWEST_TOWER_SPEED: f64 = 0.25;
 
@@ -398,6 +400,8 @@ impl WaterPlant {
         }
         let flow = flow.min(1.0);
         let pump_w = self.condenser_pump_w * flow;
+        // A machine that cycles sends less water than the tower can be solved for; its heat is that of the mean.
+        let flow = if flow > 0.0 { flow.max(LEAST_TOWER_FLOW) } else { flow };
         let heat = |a: &AtTower| {
             let q = a.rejected();
             if q > 0.0 { (q + pump_w - x.low).max(0.0) } else { 0.0 }
@@ -470,7 +474,14 @@ impl WaterPlant {
         // Loops. Heat without flow has no loop to travel in; it is told and counted as if the flow were there.
         let coil_flow = if demand.coil_w > 0.0 { demand.coil_kg_per_s } else { 0.0 };
         let sensible_w = demand.sensible_w.max(0.0);
-        let sensible_flow = if demand.sensible_w > 0.0 { demand.sensible_kg_per_s } else { 0.0 };
+        // A pump gives its largest flow and no more; what the terminals want beyond is cut in the next step.
+        let wanted_flow = if demand.sensible_w > 0.0 { demand.sensible_kg_per_s } else { 0.0 };
+        let sensible_flow = wanted_flow.min(self.sensible_pump.largest_kg_per_s());
+        let asked_flow = wanted_flow / demand.cooling_share.max(LEAST_SHARE);
+        if asked_flow > self.sensible_pump.largest_kg_per_s() {
+            out.cooling_share = (self.sensible_pump.largest_kg_per_s() / asked_flow).max(LEAST_SHARE);
+            out.limits |= PlantLimit::PumpFlow.bit();
+        }
         let coil_pump = self.coil_pump.run(coil_flow);
         let sensible_pump = self.sensible_pump.run(sensible_flow);
         out.limits |= coil_pump.limits | sensible_pump.limits;
@@ -526,7 +537,9 @@ impl WaterPlant {
 
         // Hot water, from the condenser where a chiller recovers heat.
         let hot = demand.central_heat_w + demand.room_heat_w + self.left[2];
-        let hot_pump = self.hot_pump.run(hot / (WATER_CP * self.heating_drop_k));
+        // Heat beyond what the boilers make stays in the water, and more of it than at design goes with a larger drop.
+        let hot_flow = hot / (WATER_CP * self.heating_drop_k);
+        let hot_pump = self.hot_pump.run(hot_flow.min(self.hot_pump.largest_kg_per_s()));
         out.heating_pumps_w = hot_pump.power_w;
         out.limits |= hot_pump.limits;
         // Heat of the hot-water pump serves the load; what is more than the load is not credited.
@@ -675,7 +688,7 @@ impl WaterPlant {
             };
             let asked = sensible_w / demand.cooling_share.max(LEAST_SHARE);
             if room < asked {
-                out.cooling_share = (room / asked).clamp(LEAST_SHARE, 1.0);
+                out.cooling_share = (room / asked).clamp(LEAST_SHARE, out.cooling_share);
                 out.limits |= PlantLimit::ChillerCapacity.bit();
             }
         }

@@ -105,8 +105,11 @@ mod tests {
 
     #[test]
     fn xchk_part_load_against_the_curve_of_the_standard() {
-        // ANSI/ASHRAE/IES 90.1 appendix G, variable-speed fan against a fixed static pressure (from memory): with 30 % of
-        // the pressure held the form lies within 7 % of design power of it, below it from half flow on.
+        // ANSI/ASHRAE/IES 90.1 appendix G, variable-speed fan against a fixed static pressure (from memory). Measured, in
+        // shares of design power: 4.2 % above it at a fifth of the flow, where the losses of the drive weigh most, equal at
+        // 40 % and at full flow, 6.8 % below it at 80 %. There the air alone needs 59.8 %; the curve of the standard has
+        // 67.6 % because its fan leaves its best efficiency when the held pressure moves the point of work, which this form
+        // does not follow. It is the same for both schemes; the one whose flow varies gains by it.
         let fan = FanForm {
             design_kg_per_s: 10.0,
             pressure_pa: 1200.0,
@@ -120,7 +123,7 @@ mod tests {
             let x = 0.1 * f64::from(i);
             let share = fan.run(10.0 * x, 1.0, 14.0, 0.009, 101_325.0).power_w / full;
             let standard = curve.share_of_power(x.min(1.0)).unwrap();
-            assert!((share - standard).abs() < 0.07, "{x}: {share} {standard}");
+            assert!((-0.068..0.043).contains(&(share - standard)), "{x}: {share} {standard}");
             let reset = FanForm { hold: PressureHold::Reset { lowest: 0.3 }, ..fan };
             let lower = reset.run(10.0 * x, 0.7, 14.0, 0.009, 101_325.0).power_w / full;
             assert!(lower < share && lower > x.powi(3) * 0.6);

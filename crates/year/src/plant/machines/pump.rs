@@ -83,6 +83,11 @@ impl PumpForm {
         self.design_kg_per_s
     }
 
+    /// Largest flow, kg/s; without bound where there is no pump, which is told when water is wanted of it.
+    pub fn largest_kg_per_s(&self) -> f64 {
+        if self.nodes.is_empty() { f64::INFINITY } else { LARGEST_SHARE * self.design_kg_per_s }
+    }
+
     /// Density of the water that the flow was given with, kg/m3.
     pub fn density(&self) -> f64 {
         self.density
