@@ -1,6 +1,6 @@
 //! `drycoil sweep`: the project under many values of its inputs, or of what nobody can fix.
 
-use super::year::{SchemeWord, Simulated, simulated};
+use super::year::{RunSettings, SchemeWord, Simulated, simulated};
 use crate::files::{self, AtomicFile};
 use crate::project::{FolderFiles, load};
 use crate::render::progress::Progress;
@@ -557,6 +557,7 @@ fn uncertain(
         &|index| -> Result<Vec<Option<f64>>, String> {
             let sample = &drawn[index];
             let varied = sample.project(project).map_err(|list| first(&list))?;
+            let settings = RunSettings { sensor_error_k: sample.sensor_error_k, ..settings.clone() };
             alone(|cache, pool| {
                 let weather = &job.weather.year;
                 let year = super::year::simulate_quietly(&varied, &design, weather, &settings, cache, pool)?;
@@ -570,8 +571,8 @@ fn uncertain(
     let rooms: Vec<&str> = project.rooms.iter().map(|r| r.id.as_str()).collect();
     let mut document = UncertaintyDocument::new(project, crate::VERSION);
     document.method = format!(
-        "{samples} years (Latin hypercube, seed {}); people {} and facade leakage {} of the project, dew-point measurement \
-         off by up to {}, each uniform and the same all year; the design is not changed",
+        "{samples} years (Latin hypercube, seed {}); people {} and facade leakage {} of the project, dew-point sensors \
+         that the control acts on off by up to {}, each uniform and the same all year; the design is not changed",
         what.seed,
         args.people,
         args.infiltration,
