@@ -6,10 +6,10 @@ use drycoil_units::{Quantity, UnitSystem};
 use std::num::NonZeroUsize;
 
 use crate::commands::{
-    air::AirArgs, changes::ChangesArgs, check::CheckArgs, completions::CompletionsArgs, explain::ExplainArgs,
-    man::ManArgs, new::NewArgs, open::OpenArgs, papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs,
-    sequence::SequenceArgs, size::SizeArgs, sweep::SweepArgs, units::UnitsArgs, weather::WeatherArgs,
-    working::WorkingArgs, year::YearArgs,
+    air::AirArgs, changes::ChangesArgs, check::CheckArgs, completions::CompletionsArgs,
+    excursion::ExcursionArgs, explain::ExplainArgs, man::ManArgs, new::NewArgs, open::OpenArgs,
+    papers::PapersArgs, proofs::ProofsArgs, schema::SchemaArgs, sequence::SequenceArgs, size::SizeArgs,
+    sweep::SweepArgs, units::UnitsArgs, weather::WeatherArgs, working::WorkingArgs, year::YearArgs,
 };
 
 /// Designs decoupled air conditioning and proves that its coils stay dry.
@@ -145,6 +145,8 @@ pub enum Command {
     Year(YearArgs),
     /// Size and simulate the project under many values of its inputs, or of what nobody can fix
     Sweep(SweepArgs),
+    /// Try the controls on hours in which something goes wrong: dew-point margins, water on coils, recovery
+    Excursion(ExcursionArgs),
     /// Issue the documents: design basis, room sheets, schedules, calculation book, owner's page
     Papers(PapersArgs),
     /// Hand over the dew-point sequence: written sequence, point list, Structured Text, test sheet

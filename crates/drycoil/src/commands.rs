@@ -4,6 +4,7 @@ pub mod air;
 pub mod changes;
 pub mod check;
 pub mod completions;
+pub mod excursion;
 pub mod explain;
 pub mod man;
 pub mod new;
@@ -33,6 +34,7 @@ pub fn run(command: &Command, context: &mut Context) -> Result<Exit, Failure> {
         Command::Size(args) => size::run(args, context),
         Command::Year(args) => year::run(args, context),
         Command::Sweep(args) => sweep::run(args, context),
+        Command::Excursion(args) => excursion::run(args, context),
         Command::Papers(args) => papers::run(args, context),
         Command::Sequence(args) => sequence::run(args, context),
         Command::Changes(args) => changes::run(args, context),

@@ -2,6 +2,7 @@
 
 pub mod changes;
 pub mod design;
+pub mod excursion;
 pub mod findings;
 pub mod hours;
 pub mod progress;

@@ -22,9 +22,11 @@
 //! assert!(key_paths(&value).contains("design.dew_point.supply_dew_point_c"));
 //! ```
 
+mod excursion;
 mod sweep;
 mod year;
 
+pub use excursion::{EXCURSION_FORMAT, ExcursionAssumption, ExcursionDocument, SEQUENCE_CAUTION};
 pub use sweep::{GoalRecord, MetricRecord, PointRecord, SWEEP_FORMAT, SweepDocument, UncertaintyDocument};
 pub use year::{YEAR_FORMAT, YearDocument, YearParts};
 
