@@ -1,6 +1,6 @@
 //! Panels with axes, and legends.
 
-use crate::canvas::{AXIS, Align, Area, Canvas, Dash, Fill, LABEL, Mark, Pen, Point, TICK};
+use crate::canvas::{AXIS, Align, Area, Canvas, Dash, Ground, LABEL, Mark, Pen, Point, TICK};
 use crate::error::PictureError;
 use crate::ink::Ink;
 use crate::scale::{Scale, Ticks, covering_ticks, hour_ticks, round_ticks};
@@ -107,7 +107,7 @@ pub(crate) enum Key {
     Line(Pen),
     Marked(Pen, Mark),
     Mark(Mark, Ink),
-    Box(Fill, Option<Pen>),
+    Box(Ground, Option<Pen>),
 }
 
 const KEY: f64 = 24.0;

@@ -1,6 +1,7 @@
 //! What pictures are drawn on: shapes, measured text, and a record of where each text stands.
 
 use crate::error::PictureError;
+use crate::hatch;
 use crate::ink::{Appearance, Ink};
 use crate::text::{ASCENT, DESCENT, Weight, checked, width};
 use drycoil_units::UnitSystem;
@@ -241,12 +242,24 @@ pub(crate) enum Fill {
     Ink(Ink),
     /// An ink that lets what is below shine through.
     Wash(Ink, f64),
-    /// A pattern of an ink on paper, by its number in [`PATTERNS`].
-    Pattern(Ink, usize),
 }
 
-/// Patterns that are told apart without colour.
-pub(crate) const PATTERNS: usize = 8;
+/// What fills a rectangle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Ground {
+    Fill(Fill),
+    /// Lines of an ink on paper, by the number of the hatching.
+    Hatched(Ink, usize),
+}
+
+impl From<Fill> for Ground {
+    fn from(fill: Fill) -> Self {
+        Self::Fill(fill)
+    }
+}
+
+/// Hatchings that are told apart without colour; the first is none.
+pub(crate) const HATCHINGS: usize = 8;
 
 /// Shape of a mark.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -336,7 +349,6 @@ pub(crate) struct Canvas {
     pub(crate) options: Options,
     shapes: Vec<Element>,
     used: BTreeSet<(Ink, Use)>,
-    patterns: BTreeSet<(Ink, usize)>,
     labels: Vec<Label>,
 }
 
@@ -354,7 +366,6 @@ impl Canvas {
             options: options.clone(),
             shapes: Vec::new(),
             used: BTreeSet::new(),
-            patterns: BTreeSet::new(),
             labels: Vec::new(),
         };
         canvas.rect(Area { left: 0.0, top: 0.0, right: width, bottom: height }, Fill::Ink(Ink::Paper), None);
@@ -384,10 +395,6 @@ impl Canvas {
             Some(Fill::Wash(ink, share)) => {
                 parts.push((Use::Fill, ink));
                 shape.assign("fill-opacity", n(share));
-            }
-            Some(Fill::Pattern(ink, pattern)) => {
-                self.patterns.insert((ink, pattern));
-                shape.assign("fill", format!("url(#{}-{}-{pattern})", self.options.id, ink.word()));
             }
             None => shape.assign("fill", "none"),
         }
@@ -426,8 +433,8 @@ impl Canvas {
         }
     }
 
-    /// A path of rectangles, one element for all.
-    pub(crate) fn rects(&mut self, areas: &[Area], fill: Fill) {
+    /// A path of rectangles, one element for all, or two when they are hatched.
+    pub(crate) fn rects(&mut self, areas: &[Area], ground: impl Into<Ground>, pen: Option<Pen>) {
         if areas.is_empty() {
             return;
         }
@@ -445,18 +452,35 @@ impl Canvas {
         }
         let mut shape = Element::new("path");
         shape.assign("d", d);
-        shape.assign("shape-rendering", "crispEdges");
-        self.shape(shape, Some(fill), None);
+        if pen.is_none() {
+            shape.assign("shape-rendering", "crispEdges");
+        }
+        self.grounded(shape, areas, ground.into(), pen);
     }
 
-    pub(crate) fn rect(&mut self, area: Area, fill: Fill, pen: Option<Pen>) {
+    pub(crate) fn rect(&mut self, area: Area, ground: impl Into<Ground>, pen: Option<Pen>) {
         let mut shape = Element::new("rect");
         for (name, value) in
             [("x", area.left), ("y", area.top), ("width", area.width()), ("height", area.height())]
         {
             shape.assign(name, n(value));
         }
-        self.shape(shape, Some(fill), pen);
+        self.grounded(shape, &[area], ground.into(), pen);
+    }
+
+    fn grounded(&mut self, shape: Element, areas: &[Area], ground: Ground, pen: Option<Pen>) {
+        match ground {
+            Ground::Fill(fill) => self.shape(shape, Some(fill), pen),
+            Ground::Hatched(ink, number) => {
+                self.shape(shape, Some(Fill::Ink(Ink::Paper)), pen);
+                let d = hatch::lines(areas, number);
+                if !d.is_empty() {
+                    let mut lines = Element::new("path");
+                    lines.assign("d", d);
+                    self.shape(lines, None, Some(Pen::new(ink, hatch::line_width(number))));
+                }
+            }
+        }
     }
 
     pub(crate) fn rect_outline(&mut self, area: Area, pen: Pen) {
@@ -603,41 +627,8 @@ impl Canvas {
         style
     }
 
-    fn pattern(&mut self, ink: Ink, pattern: usize) -> Element {
-        let mut tile = Element::new("pattern");
-        tile.assign("id", format!("{}-{}-{pattern}", self.options.id, ink.word()));
-        tile.assign("patternUnits", "userSpaceOnUse");
-        tile.assign("width", "6");
-        tile.assign("height", "6");
-        let mut ground = Element::new("rect");
-        ground.assign("width", "6");
-        ground.assign("height", "6");
-        let ground_ink = if pattern == 0 { ink } else { Ink::Paper };
-        self.colour(&mut ground, &[(Use::Fill, ground_ink)]);
-        tile.append(ground);
-        let lines: &[(&str, &str)] = match pattern {
-            0 => &[],
-            1 => &[("M-1 1L1 -1M-1 7L7 -1M5 7L7 5", "2.2")],
-            2 => &[("M0 1.5H6M0 4.5H6", "1")],
-            3 => &[("M-1 -1L7 7M-1 5L1 7M5 -1L7 1", "1.2")],
-            4 => &[("M1 1.5h1.6M4 4.5h1.6", "1.6")],
-            5 => &[("M1.5 0V6M4.5 0V6", "1.7")],
-            6 => &[("M0 3H6M3 0V6", "1")],
-            _ => &[("M3 1V5M1 3H5", "0.9")],
-        };
-        for (d, wide) in lines {
-            let mut line = Element::new("path");
-            line.assign("d", *d);
-            line.assign("fill", "none");
-            line.assign("stroke-width", *wide);
-            self.colour(&mut line, &[(Use::Stroke, ink)]);
-            tile.append(line);
-        }
-        tile
-    }
-
     /// The finished picture.
-    pub(crate) fn finish(mut self, title: &str, description: &str) -> Result<Picture, PictureError> {
+    pub(crate) fn finish(self, title: &str, description: &str) -> Result<Picture, PictureError> {
         let (title, description) = (checked(title)?.to_owned(), checked(description)?.to_owned());
         let id = self.options.id.clone();
         let mut root = Element::new("svg");
@@ -656,18 +647,9 @@ impl Canvas {
             element.append(Text::new(text.as_str()));
             root.append(element);
         }
-        let patterns: Vec<(Ink, usize)> = self.patterns.iter().copied().collect();
-        let tiles: Vec<Element> = patterns.into_iter().map(|(ink, p)| self.pattern(ink, p)).collect();
         let mut style = Element::new("style");
         style.append(Text::new(self.style()));
         root.append(style);
-        if !tiles.is_empty() {
-            let mut defs = Element::new("defs");
-            for tile in tiles {
-                defs.append(tile);
-            }
-            root.append(defs);
-        }
         for shape in self.shapes {
             root.append(shape);
         }

@@ -1,7 +1,9 @@
 //! The dew-point margin of every hour of a year.
 
 use crate::axes::{heading, heading_height};
-use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Options, Pen, Picture, PictureWidth, STRONG, TICK};
+use crate::canvas::{
+    AXIS, Align, Area, Canvas, Fill, Ground, Options, Pen, Picture, PictureWidth, STRONG, TICK,
+};
 use crate::error::{PictureError, finite, length};
 use crate::ink::Ink;
 use crate::scale::number;
@@ -85,7 +87,7 @@ impl Carpet {
         let mut canvas = Canvas::new(options, wide, height)?;
         heading(&mut canvas, &self.title)?;
         canvas.text((area.left, area.top - 8.0), Align::Left, "hour of the day", AXIS)?;
-        canvas.rect(area, Fill::Pattern(Ink::Net, 4), None);
+        canvas.rect(area, Ground::Hatched(Ink::Net, 3), None);
 
         // Each class is one path of vertical runs, so that a year stays a small text.
         let day_wide = area.width() / 365.0;
@@ -116,7 +118,7 @@ impl Carpet {
             }
         }
         for (ink, areas) in CLASSES.iter().zip(&runs) {
-            canvas.rects(areas, Fill::Ink(*ink));
+            canvas.rects(areas, Fill::Ink(*ink), None);
         }
 
         for hour in [0, 6, 12, 18, 24] {
@@ -178,7 +180,7 @@ impl Carpet {
         let off: usize = self.margin_k.iter().filter(|k| k.is_none()).count();
         let x = start + CLASSES.len() as f64 * wide + 16.0;
         let area = Area { left: x, top: boxes, right: x + 30.0, bottom: boxes + 14.0 };
-        canvas.rect(area, Fill::Pattern(Ink::Net, 4), Some(Pen::new(Ink::Quiet, 0.6)));
+        canvas.rect(area, Ground::Hatched(Ink::Net, 3), Some(Pen::new(Ink::Quiet, 0.6)));
         canvas.text((x + 15.0, top + 2.0), Align::Middle, "off", TICK)?;
         canvas.text((x + 15.0, boxes + 27.0), Align::Middle, &format!("{off} h"), TICK)?;
         let below = self.below(self.required_k);

@@ -11,11 +11,24 @@ use crate::show::{Shown, largest};
 use crate::text::shorten;
 use std::fmt::Write as _;
 
+/// What a load is counted as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LoadKind {
+    /// Cooling: kW, or tons.
+    Cooling,
+    /// Heating: kW, or kBtu/h.
+    Heating,
+    /// Electricity: kW.
+    Electricity,
+}
+
 /// Hourly loads of one kind in both schemes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DurationPanel {
     /// What the load is, as "cooling by the plant".
     pub label: String,
+    /// What the load is counted as.
+    pub kind: LoadKind,
     /// Load of each hour in the decoupled scheme, W, in any order.
     pub decoupled_w: Vec<f64>,
     /// Load of each hour in the all-air scheme, W, in any order; as many hours.
@@ -44,10 +57,10 @@ impl LoadDuration {
     /// not finite or is negative.
     ///
     /// ```
-    /// use drycoil_pictures::{DurationPanel, LoadDuration, Options};
+    /// use drycoil_pictures::{DurationPanel, LoadDuration, LoadKind, Options};
     /// use drycoil_units::UnitSystem;
     /// let hours = |peak: f64| (0..8760).map(|h| peak * f64::from(h % 24) / 24.0).collect();
-    /// let panel = DurationPanel { label: "cooling".into(), decoupled_w: hours(300e3), all_air_w: hours(380e3) };
+    /// let panel = DurationPanel { label: "cooling".into(), kind: LoadKind::Cooling, decoupled_w: hours(300e3), all_air_w: hours(380e3) };
     /// let picture = LoadDuration { title: "Load duration".into(), panels: vec![panel] }
     ///     .draw(&Options::new(UnitSystem::Si, "duration"))?;
     /// assert!(picture.svg().contains("all-air"));
@@ -82,7 +95,11 @@ impl LoadDuration {
         let mut prepared = Vec::new();
         for panel in &self.panels {
             let peak = largest(panel.decoupled_w.iter().chain(&panel.all_air_w).copied());
-            let shown = Shown::power(options.system, peak);
+            let shown = match panel.kind {
+                LoadKind::Cooling => Shown::cooling(options.system, peak),
+                LoadKind::Heating => Shown::power(options.system, peak),
+                LoadKind::Electricity => Shown::electric(peak),
+            };
             let ticks = upright(0.0, shown.value(peak), PANEL);
             prepared.push((panel, shown, ticks));
         }

@@ -87,11 +87,11 @@ impl ExcursionSeries {
 
         let dew_pen = Pen::new(Ink::Orange, 2.2);
         let water_pen = Pen::new(Ink::Blue, 2.0).dash(Dash::Dashed);
-        let wet_fill = Fill::Pattern(Ink::Claret, 1);
+        let wet_fill = Fill::Wash(Ink::Claret, 0.35);
         let mut entries = vec![
             (Key::Line(dew_pen), "dew point of the room".to_owned()),
             (Key::Line(water_pen), "water of the terminal".to_owned()),
-            (Key::Box(wet_fill, Some(Pen::new(Ink::Claret, 0.8))), "dew point above water".to_owned()),
+            (Key::Box(wet_fill.into(), Some(Pen::new(Ink::Claret, 0.8))), "dew point above water".to_owned()),
         ];
         if self.drip_kg.is_some() {
             entries.push((Key::Line(LIMIT), "film that drips".to_owned()));

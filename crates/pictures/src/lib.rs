@@ -6,7 +6,7 @@
 //! - shows numbers in the unit system that is asked for, at round ticks;
 //! - measures its texts before it places them, so that none covers another or leaves the picture; a name for which there
 //!   is no place is left out of the drawing and stands in the text alternative;
-//! - tells lines apart by dash and mark as well as by colour, and areas by pattern, so that it reads in grey;
+//! - tells lines apart by dash and mark as well as by colour, and areas by hatching, so that it reads in grey;
 //! - is coloured by custom properties (`--drycoil-ink` and others, see [`custom_properties`]) with colours of its own
 //!   where a page sets none.
 //!
@@ -34,6 +34,7 @@ mod day;
 mod duration;
 mod error;
 mod excursion;
+mod hatch;
 mod ink;
 mod margin_strip;
 mod months;
@@ -49,7 +50,7 @@ mod water_loop;
 pub use canvas::{Label, Options, Picture, PictureWidth};
 pub use carpet::Carpet;
 pub use day::DayProfile;
-pub use duration::{DurationPanel, LoadDuration};
+pub use duration::{DurationPanel, LoadDuration, LoadKind};
 pub use error::PictureError;
 pub use excursion::{ExcursionSeries, StageBand};
 pub use ink::{Appearance, LEAST_DISTANCE, custom_properties};

@@ -2,7 +2,7 @@
 
 use crate::axes::{LIMIT, Panel, across, below_axis, heading, heading_height, left_axis, upright};
 use crate::canvas::{
-    AXIS, Align, Area, Canvas, Fill, Mark, Options, Pen, Picture, PictureWidth, STRONG, TICK,
+    AXIS, Align, Area, Canvas, Fill, Ground, Mark, Options, Pen, Picture, PictureWidth, STRONG, TICK,
 };
 use crate::error::{PictureError, all_finite, finite};
 use crate::ink::Ink;
@@ -137,13 +137,13 @@ impl MarginStrip {
         canvas.finish(&self.title, &description)
     }
 
-    fn look(&self, margin_k: f64) -> (Fill, Pen, Mark) {
+    fn look(&self, margin_k: f64) -> (Ground, Pen, Mark) {
         if margin_k < 0.0 {
-            (Fill::Ink(Ink::Claret), Pen::new(Ink::Claret, 1.0), Mark::Cross)
+            (Fill::Ink(Ink::Claret).into(), Pen::new(Ink::Claret, 1.0), Mark::Cross)
         } else if margin_k < self.required_k {
-            (Fill::Pattern(Ink::Orange, 1), Pen::new(Ink::Orange, 1.2), Mark::Triangle)
+            (Ground::Hatched(Ink::Orange, 1), Pen::new(Ink::Orange, 1.2), Mark::Triangle)
         } else {
-            (Fill::Wash(Ink::Blue, 0.25), Pen::new(Ink::Blue, 1.2), Mark::Dot)
+            (Fill::Wash(Ink::Blue, 0.25).into(), Pen::new(Ink::Blue, 1.2), Mark::Dot)
         }
     }
 
@@ -197,11 +197,11 @@ impl MarginStrip {
                 })
                 .collect();
             let fill = match limit {
-                Ink::Orange => Fill::Pattern(limit, 1),
-                Ink::Blue => Fill::Wash(limit, 0.25),
-                ink => Fill::Ink(ink),
+                Ink::Orange => Ground::Hatched(limit, 1),
+                Ink::Blue => Fill::Wash(limit, 0.25).into(),
+                ink => Fill::Ink(ink).into(),
             };
-            canvas.rects(&bars, fill);
+            canvas.rects(&bars, fill, None);
         }
         // The upper edge of all bars, for print in grey.
         let mut edge = Vec::new();

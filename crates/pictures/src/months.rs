@@ -3,7 +3,9 @@
 use crate::axes::{
     Key, Panel, heading, heading_height, left_axis, left_width, legend, legend_height, upright,
 };
-use crate::canvas::{AXIS, Align, Area, Canvas, Fill, Options, PATTERNS, Pen, Picture, PictureWidth, TICK};
+use crate::canvas::{
+    AXIS, Align, Area, Canvas, Fill, Ground, HATCHINGS, Options, Pen, Picture, PictureWidth, TICK,
+};
 use crate::carpet::MONTHS;
 use crate::error::{PictureError, length, within};
 use crate::ink::Ink;
@@ -40,8 +42,8 @@ const fn panel_high(width: PictureWidth) -> f64 {
     }
 }
 
-/// Each end use has an ink and a pattern of its own, so that a bar reads in grey too.
-const LOOKS: [(Ink, usize); PATTERNS] = [
+/// Each end use has an ink and a hatching of its own, so that a bar reads in grey too.
+const LOOKS: [(Ink, usize); HATCHINGS] = [
     (Ink::Blue, 0),
     (Ink::Orange, 1),
     (Ink::Teal, 2),
@@ -68,7 +70,7 @@ impl MonthlyEndUses {
     /// # Ok::<(), drycoil_pictures::PictureError>(())
     /// ```
     pub fn draw(&self, options: &Options) -> Result<Picture, PictureError> {
-        length("end uses", self.end_uses.len(), 1, PATTERNS)?;
+        length("end uses", self.end_uses.len(), 1, HATCHINGS)?;
         for end_use in &self.end_uses {
             for j in end_use.decoupled_j.iter().chain(&end_use.all_air_j) {
                 within("energy in J", *j, 0.0, 1e18)?;
@@ -112,23 +114,27 @@ impl MonthlyEndUses {
         left_axis(&mut canvas, &panel, &ticks, &shown.title("energy a month"))?;
         let wide = area.width() / 12.0;
         let bar = wide * 0.36;
+        // One path an end use: many shapes are heavy in print.
+        let mut bars: Vec<Vec<Area>> = vec![Vec::new(); self.end_uses.len()];
         for (m, (name, _)) in MONTHS.iter().enumerate() {
             let middle = panel.x.at(m as f64 + 0.5);
             for (scheme, letter) in [(0, "D"), (1, "A")] {
                 let x = middle + if scheme == 0 { -bar - 1.5 } else { 1.5 };
                 let mut sum = 0.0;
-                for (e, look) in self.end_uses.iter().zip(LOOKS) {
+                for (e, bars) in self.end_uses.iter().zip(&mut bars) {
                     let j = if scheme == 0 { e.decoupled_j[m] } else { e.all_air_j[m] };
                     let (from, to) = (panel.y.at(shown.value(sum)), panel.y.at(shown.value(sum + j)));
                     sum += j;
                     if from - to > 0.05 {
-                        let part = Area { left: x, top: to, right: x + bar, bottom: from };
-                        canvas.rect(part, fill(look), Some(edge(look)));
+                        bars.push(Area { left: x, top: to, right: x + bar, bottom: from });
                     }
                 }
                 canvas.text((x + bar / 2.0, area.bottom + 13.0), Align::Middle, letter, TICK)?;
             }
             canvas.text((middle, area.bottom + 28.0), Align::Middle, name, AXIS)?;
+        }
+        for (bars, look) in bars.iter().zip(LOOKS) {
+            canvas.rects(bars, fill(look), Some(edge(look)));
         }
         canvas.line((area.left, area.bottom), (area.right, area.bottom), Pen::new(Ink::Main, 1.2));
         let year = [0, 1].map(|s| sums[s].iter().sum::<f64>());
@@ -164,8 +170,8 @@ impl MonthlyEndUses {
     }
 }
 
-fn fill((ink, pattern): (Ink, usize)) -> Fill {
-    if pattern == 0 { Fill::Ink(ink) } else { Fill::Pattern(ink, pattern) }
+fn fill((ink, hatching): (Ink, usize)) -> Ground {
+    if hatching == 0 { Fill::Ink(ink).into() } else { Ground::Hatched(ink, hatching) }
 }
 
 fn edge((ink, _): (Ink, usize)) -> Pen {

@@ -453,7 +453,7 @@ impl PsychrometricChart {
         }
         if !self.comfort.is_empty() {
             entries.push((
-                Key::Box(Fill::Wash(Ink::Teal, 0.16), Some(Pen::new(Ink::Teal, 1.4))),
+                Key::Box(Fill::Wash(Ink::Teal, 0.16).into(), Some(Pen::new(Ink::Teal, 1.4))),
                 "comfort region".into(),
             ));
         }

@@ -12,16 +12,6 @@ pub(crate) struct Shown {
     decimals: usize,
 }
 
-fn written(symbol: &str) -> String {
-    symbol
-        .replace("degC", "\u{b0}C")
-        .replace("degF", "\u{b0}F")
-        .replace("m2", "m\u{b2}")
-        .replace("m3", "m\u{b3}")
-        .replace("ft2", "ft\u{b2}")
-        .replace("ft3", "ft\u{b3}")
-}
-
 impl Shown {
     /// The unit in which a kind is shown in a system.
     pub(crate) fn of(kind: QuantityKind, system: UnitSystem) -> Self {
@@ -30,7 +20,7 @@ impl Shown {
 
     fn in_unit(kind: QuantityKind, symbol: &str) -> Self {
         let unit = kind.unit(symbol).expect("units named here are in the table, which a test checks");
-        Self { symbol: written(symbol), factor: unit.factor, offset: unit.offset, decimals: 0 }
+        Self { symbol: symbol.to_owned(), factor: unit.factor, offset: unit.offset, decimals: 0 }
     }
 
     /// Power in the unit that keeps the largest number short.
@@ -42,6 +32,14 @@ impl Shown {
             UnitSystem::Si => Self { decimals: 1, ..Self::in_unit(kind, "MW") },
             UnitSystem::Ip if largest_w < 6e3 => Self::in_unit(kind, "Btu/h"),
             UnitSystem::Ip => Self::in_unit(kind, "kBtu/h").one_decimal_below(largest_w, 1e4),
+        }
+    }
+
+    /// Cooling, which the inch-pound system counts in tons.
+    pub(crate) fn cooling(system: UnitSystem, largest_w: f64) -> Self {
+        match system {
+            UnitSystem::Si => Self::power(system, largest_w),
+            UnitSystem::Ip => Self { decimals: 1, ..Self::in_unit(QuantityKind::Power, "ton") },
         }
     }
 
@@ -112,12 +110,13 @@ mod tests {
                 assert!((shown.si(shown.value(3.7)) - 3.7).abs() < 1e-9);
             }
             for largest in [100.0, 5e3, 1e4, 1e5, 1e8] {
-                let shown = Shown::power(system, largest);
-                assert!((shown.si(shown.value(largest)) - largest).abs() < 1e-6 * largest);
-                assert!(shown.value(largest) < 1e6, "{shown:?}");
+                for shown in [Shown::power(system, largest), Shown::cooling(system, largest)] {
+                    assert!((shown.si(shown.value(largest)) - largest).abs() < 1e-6 * largest);
+                    assert!(shown.value(largest) < 1e6, "{shown:?}");
+                }
             }
         }
-        assert_eq!(Shown::of(QuantityKind::Temperature, UnitSystem::Ip).text(10.0), "50.0\u{a0}\u{b0}F");
+        assert_eq!(Shown::of(QuantityKind::Temperature, UnitSystem::Ip).text(10.0), "50.0\u{a0}degF");
         assert_eq!(Shown::energy(7.2e12).text(7.2e12), "2000\u{a0}MWh");
     }
 }

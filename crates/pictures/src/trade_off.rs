@@ -99,7 +99,7 @@ impl TradeOff {
                 Shown::of(QuantityKind::StandardAirFlow, system),
                 column(|p| p.primary_flow_m3_per_s),
             ),
-            ("drying load", Shown::power(system, largest(loads.iter().copied())), loads),
+            ("drying load", Shown::cooling(system, largest(loads.iter().copied())), loads),
             ("fan power", Shown::electric(largest(fans.iter().copied())), fans),
             (self.objective_label.as_str(), Shown::plain(&self.objective_unit), column(|p| p.objective)),
         ];

@@ -376,7 +376,7 @@ impl Say {
             },
             flow,
             temperature: Shown::of(QuantityKind::Temperature, options.system),
-            power: Shown::power(
+            power: Shown::cooling(
                 options.system,
                 largest([water.cold_plant.load_w, water.drying.load_w, water.terminals.load_w]),
             ),

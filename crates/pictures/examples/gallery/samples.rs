@@ -2,10 +2,10 @@
 
 use drycoil_pictures::{
     AirPoint, AirProcess, Better, Carpet, CoilSurface, Criterion, DayProfile, DurationPanel, EndUse,
-    ExcursionSeries, LoadDuration, MarginStrip, Measure, MixingLine, MonthlyEndUses, Naming, Options,
-    ParetoScatter, Picture, PictureError, Pin, ProcessKind, ProcessStep, PsychrometricChart, RoomMargin,
-    RoomState, StageBand, SweepPoint, TradeOff, TradeOffPoint, WaterArrangement, WaterBranch, WaterLoop,
-    WaterMargin,
+    ExcursionSeries, LoadDuration, LoadKind, MarginStrip, Measure, MixingLine, MonthlyEndUses, Naming,
+    Options, ParetoScatter, Picture, PictureError, Pin, ProcessKind, ProcessStep, PsychrometricChart,
+    RoomMargin, RoomState, StageBand, SweepPoint, TradeOff, TradeOffPoint, WaterArrangement, WaterBranch,
+    WaterLoop, WaterMargin,
 };
 use drycoil_units::QuantityKind;
 
@@ -213,11 +213,13 @@ pub fn duration() -> LoadDuration {
         panels: vec![
             DurationPanel {
                 label: "cooling by the plant".into(),
+                kind: LoadKind::Cooling,
                 decoupled_w: loads(620e3, 150e3, 200.0, 1),
                 all_air_w: loads(740e3, 110e3, 200.0, 2),
             },
             DurationPanel {
                 label: "heating".into(),
+                kind: LoadKind::Heating,
                 decoupled_w: loads(380e3, 190e3, 10.0, 3),
                 all_air_w: loads(470e3, 120e3, 10.0, 4),
             },
