@@ -194,7 +194,7 @@ pub fn read_cases(name: &str, bytes: &[u8], b: &Building) -> Result<CaseFile, Ve
     let mut cases = Vec::new();
     match root.get("case").map(|i| (i.span(), i.get_ref())) {
         Some((_, DeValue::Array(list))) => {
-            for item in list.iter() {
+            for item in list {
                 match item.get_ref() {
                     DeValue::Table(t) => {
                         if let Some(case) = read_case(&mut r, t, &item.span(), b) {
@@ -276,7 +276,7 @@ fn read_case(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Build
     match t.get("upset").map(|i| (i.span(), i.get_ref())) {
         None => {}
         Some((_, DeValue::Array(list))) => {
-            for item in list.iter() {
+            for item in list {
                 if let DeValue::Table(u) = item.get_ref() {
                     upsets.extend(read_upset(r, u, &item.span(), b));
                 } else {

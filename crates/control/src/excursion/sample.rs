@@ -131,6 +131,7 @@ pub struct Robustness {
 /// What varies for a building, and between which values. Bounds are common practice, no source; 3 % of relative
 /// humidity is about 0.9 K of dew point.
 pub fn varied(b: &Building) -> Vec<Varied> {
+    use VariedKind::{SensorError, Setting, Unknown};
     let p = b.setup.parameters();
     let ph = &b.physics;
     let si = |t: TemperatureDifference| t.to_kelvin();
@@ -147,7 +148,6 @@ pub fn varied(b: &Building) -> Vec<Varied> {
     .fold(f64::INFINITY, f64::min)
     .max(0.0);
     let v = |name, kind, unit, nominal, low, high| Varied { name, kind, unit, nominal, low, high };
-    use VariedKind::{SensorError, Setting, Unknown};
     vec![
         v("error of all room dew-point sensors", SensorError, "K", 0.0, -0.9, 0.9),
         v("error of the primary dew-point sensors", SensorError, "K", 0.0, -0.6, 0.6),

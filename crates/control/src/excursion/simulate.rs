@@ -1154,6 +1154,7 @@ impl<'a> Worker<'a> {
     }
 
     /// Valve, coil and what it takes from the air.
+    #[allow(clippy::too_many_arguments)] // Each is one fact of the step.
     fn zone(
         &mut self,
         state: &mut State,
@@ -1739,7 +1740,7 @@ impl<'a> Record<'a> {
         self.ledger(worker, state, step_s);
         if let Some(every) = self.settings.history_s {
             let steps = (every / step_s).round().max(1.0) as usize;
-            if self.steps % steps == 0 || self.steps == 1 {
+            if self.steps.is_multiple_of(steps) || self.steps == 1 {
                 self.moment(worker, state, outdoor, now);
             }
         }

@@ -35,7 +35,7 @@ pub struct ExcursionArgs {
     /// Run this case only; may be given more than once
     #[arg(long, value_name = "NAME")]
     pub case: Vec<String>,
-    /// Run the cases of this TOML file instead of the library; docs/EXCURSION_FORMAT.md describes it
+    /// Run the cases of this TOML file instead of the library
     #[arg(long, value_name = "FILE")]
     pub cases: Option<PathBuf>,
     /// List the cases, with what happens in each of them, and run nothing
@@ -114,8 +114,7 @@ fn told(r: &ExcursionResult) -> Vec<Finding> {
         ("heat of a room", c.room_heat),
         ("water on a coil", c.coil_water),
     ] {
-        // Not-a-number counts as missing.
-        if !(missing <= CLOSED) {
+        if missing > CLOSED || missing.is_nan() {
             out.push(
                 Finding::new(
                     ex::UNBALANCED,
@@ -130,12 +129,12 @@ fn told(r: &ExcursionResult) -> Vec<Finding> {
 }
 
 fn write_history(path: &Path, building: &Building, all: &[Excursion]) -> Result<(), Failure> {
+    use std::fmt::Write as _;
     let mut file = AtomicFile::create(path)?;
     let mut text = String::from(
         "case,time_s,place,stage,outdoor_dew_point_c,primary_dew_point_c,water_c,dew_point_c,sensed_dew_point_c,\
          room_c,surface_c,film_kg,dripped_kg,coil_w,primary_kg_per_s,valve\n",
     );
-    use std::fmt::Write as _;
     for e in all {
         for m in &e.run.history {
             let _ = writeln!(

@@ -21,7 +21,7 @@ fn clock(result: &ExcursionResult, s: f64) -> String {
 }
 
 fn margin(k: Option<f64>, system: UnitSystem) -> String {
-    k.map_or_else(|| "shut".to_owned(), |k| TemperatureDifference::from_si(k).show(system).to_string())
+    k.map_or_else(|| "shut".to_owned(), |k| TemperatureDifference::from_si(k).show(system))
 }
 
 fn grams(kg: f64) -> String {
@@ -53,7 +53,7 @@ pub fn overview(results: &[&ExcursionResult], system: UnitSystem, width: usize) 
             r.case.clone(),
             margin(r.smallest_margin_k, system),
             text::clean(&r.worst_zone),
-            Temperature::from_si(r.peak_dew_point_c).show(system).to_string(),
+            Temperature::from_si(r.peak_dew_point_c).show(system),
             minutes(r.noticed_s),
             grams(r.condensate_kg),
             grams(r.condensate_without_sequence_kg),
@@ -136,7 +136,7 @@ pub fn case(r: &ExcursionResult, system: UnitSystem, width: usize, all: bool) ->
             table.row([
                 text::clean(&z.zone),
                 margin(z.water.smallest_margin_k, system),
-                Temperature::from_si(z.peak_dew_point_c).show(system).to_string(),
+                Temperature::from_si(z.peak_dew_point_c).show(system),
                 clock(r, z.peak_s),
                 minutes(z.noticed_s),
                 format!("{:.0}", z.water.wet_s / 60.0),
