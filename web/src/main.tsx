@@ -11,7 +11,13 @@ function Papers() {
   const [list, setList] = useState<{ name: string; title: string }[] | null>(null);
   const [open, setOpen] = useState<string | null>(null);
   const [why, setWhy] = useState<string | null>(null);
+  const design = state.value?.design;
+  const ready = design !== null && design !== undefined && !design.stale && state.value?.usable === true;
   useEffect(() => {
+    if (!ready) {
+      setWhy("The papers wait for a design of the files as they are now.");
+      return;
+    }
     get<{ name: string; title: string }[]>("papers", { units: units.value })
       .then((l) => {
         setList(l);
@@ -19,7 +25,7 @@ function Papers() {
         setOpen((o) => o ?? l[0]?.name ?? null);
       })
       .catch((e: Error) => setWhy(e.message));
-  }, [resultKey.value]);
+  }, [resultKey.value, ready]);
   return (
     <div class="papers">
       <section class="panel" aria-label="Documents">
@@ -35,7 +41,7 @@ function Papers() {
         <p class="quiet">`drycoil papers` writes the same documents, and the workbook of schedules, into the project folder.</p>
         <p><a href="/api/result/design.json" download>design.json</a> · <a href="/api/result/year.json" download>year.json</a></p>
       </section>
-      {open ? <iframe title={list?.find((p) => p.name === open)?.title ?? "Paper"} class="panel paper" src={`/api/papers/${open}?units=${units.value}`} /> : null}
+      {open && ready ? <iframe title={list?.find((p) => p.name === open)?.title ?? "Paper"} class="panel paper" src={`/api/papers/${open}?units=${units.value}`} /> : null}
     </div>
   );
 }

@@ -20,6 +20,7 @@ import {
   showRoom,
   stageId,
   state,
+  tables,
   theme,
   undo,
   units,
@@ -134,6 +135,14 @@ export function Rail() {
   );
 }
 
+/** A click on the name of a room in a picture leads to its row. */
+function toRoom(event: MouseEvent): void {
+  const words = (event.target as Element).closest("text")?.textContent ?? "";
+  const room = words.trim().split(" ")[0] ?? "";
+  const there = tables.value["rooms.csv"] ?? tables.value["rooms.xlsx"];
+  if (room && there?.rows.some((r) => r[0] === room)) showRoom(room);
+}
+
 /** A picture of the server, in the colours of the page. */
 export function PictureView({ name, title, stale, ready }: { name: string; title: string; stale: boolean; ready: boolean }) {
   const [svg, setSvg] = useState<string | null>(null);
@@ -162,7 +171,7 @@ export function PictureView({ name, title, stale, ready }: { name: string; title
   }, [name, key, look, ready]);
   return (
     <figure class={`panel picture${stale ? " stale" : ""}`} aria-label={title}>
-      {svg ? <div class="drawing" dangerouslySetInnerHTML={{ __html: svg }} /> : <p class="empty">{title}{why ? `: ${why}` : ready ? "" : ": waits for its numbers"}</p>}
+      {svg ? <div class="drawing" onClick={toRoom} dangerouslySetInnerHTML={{ __html: svg }} /> : <p class="empty">{title}{why ? `: ${why}` : ready ? "" : ": waits for its numbers"}</p>}
     </figure>
   );
 }

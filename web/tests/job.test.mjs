@@ -1,8 +1,9 @@
 // The main job: open the demo, change it, see what follows, take it back.
 
 import assert from "node:assert/strict";
-import { readFileSync, writeFileSync } from "node:fs";
+import { copyFileSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
+import { fileURLToPath } from "node:url";
 import { after, before, beforeEach, describe, test } from "node:test";
 import { browser, open, project, serve, settled } from "./support.mjs";
 
@@ -143,5 +144,27 @@ describe("the job", { concurrency: 1 }, () => {
     const again = await open(instance, server.address);
     assert.equal(await again.page.locator('.inputs [data-r="0"][data-c="7"]').innerText(), "3");
     await again.context.close();
+  });
+
+  test("from an empty project to its papers", async () => {
+    await at.context.close();
+    server.kill();
+    job.remove();
+    job = project("--blank");
+    server = await serve(job.folder);
+    at = await open(instance, server.address);
+    await at.page.locator(".findings-figure.bad").waitFor();
+    // The weather of the blank project is `year.csv`; it may come at any time.
+    const weather = fileURLToPath(new URL("../../examples/weather/greensboro-nc-tmy3.csv", import.meta.url));
+    copyFileSync(weather, join(job.folder, "year.csv"));
+    await at.page.getByRole("grid", { name: "rooms.csv" }).focus();
+    const list = "101\tOffice\t1\toffice-enclosed\t160\t1\n102\tMeeting room\t1\tmeeting\t320\t12\n";
+    await at.page.evaluate((text) => navigator.clipboard.writeText(text), list);
+    await at.page.keyboard.press("Control+V");
+    await until(() => /^102,Meeting room,1,meeting,320,12/m.test(rooms()));
+    await settled(at.page);
+    await at.page.getByRole("link", { name: "Papers" }).click();
+    await at.page.frameLocator("iframe").getByRole("heading", { name: "Owner's page" }).first().waitFor({ timeout: 60_000 });
+    assert.deepEqual(at.troubles, []);
   });
 });

@@ -9,7 +9,7 @@ import { dirname, join } from "node:path";
 const here = dirname(fileURLToPath(import.meta.url));
 const files = readdirSync(here).filter((f) => f.endsWith(".test.mjs")).sort().map((f) => join(here, f));
 let failed = files.length === 0;
-run({ files, concurrency: 1, timeout: 600_000 })
+run({ files, concurrency: 1, timeout: 1_800_000 })
   .on("test:fail", () => {
     failed = true;
   })
