@@ -2,8 +2,8 @@
 
 use drycoil_air::raw;
 use drycoil_pictures::{
-    AirPoint, AirProcess, Carpet, CoilSurface, DayProfile, DurationPanel, EndUse, LoadDuration, MarginStrip,
-    MonthlyEndUses, Naming, Options, Picture, PictureError, Pin, ProcessKind, ProcessStep,
+    AirPoint, AirProcess, Carpet, CoilSurface, DayProfile, DurationPanel, EndUse, LoadDuration, LoadKind,
+    MarginStrip, MonthlyEndUses, Naming, Options, Picture, PictureError, Pin, ProcessKind, ProcessStep,
     PsychrometricChart, RoomMargin, RoomState, TradeOff, TradeOffPoint, WaterArrangement, WaterBranch,
     WaterLoop, WaterMargin,
 };
@@ -262,17 +262,18 @@ fn both(year: &Year) -> Option<(&SchemeYear, &SchemeYear)> {
 /// Hours at each load; none unless both schemes were simulated.
 pub fn duration(year: &Year, options: &Options) -> Option<Drawn> {
     let (d, a) = both(year)?;
-    let panel = |label: &str, d: &[f64], a: &[f64]| DurationPanel {
+    let panel = |label: &str, kind: LoadKind, d: &[f64], a: &[f64]| DurationPanel {
         label: label.into(),
+        kind,
         decoupled_w: d.to_vec(),
         all_air_w: a.to_vec(),
     };
     let picture = LoadDuration {
         title: "Hours of the year at each load".into(),
         panels: vec![
-            panel("cooling", &d.hourly.cooling_w, &a.hourly.cooling_w),
-            panel("heating", &d.hourly.heating_w, &a.hourly.heating_w),
-            panel("electricity", &d.hourly.electricity_w, &a.hourly.electricity_w),
+            panel("cooling", LoadKind::Cooling, &d.hourly.cooling_w, &a.hourly.cooling_w),
+            panel("heating", LoadKind::Heating, &d.hourly.heating_w, &a.hourly.heating_w),
+            panel("electricity", LoadKind::Electricity, &d.hourly.electricity_w, &a.hourly.electricity_w),
         ],
     };
     Some(picture.draw(options))
@@ -283,6 +284,7 @@ pub fn electric_duration(year: &Year, options: &Options) -> Option<Drawn> {
     let (d, a) = both(year)?;
     let panel = DurationPanel {
         label: "electricity".into(),
+        kind: LoadKind::Electricity,
         decoupled_w: d.hourly.electricity_w.clone(),
         all_air_w: a.hourly.electricity_w.clone(),
     };
@@ -291,7 +293,7 @@ pub fn electric_duration(year: &Year, options: &Options) -> Option<Drawn> {
 }
 
 /// End uses that are drawn as one.
-const GROUPS: [(&str, &[Use]); 8] = [
+const GROUPS: [(&str, &[Use]); 7] = [
     ("chillers", &[Use::ColdWater, Use::SensibleWater]),
     ("heat rejection", &[Use::HeatRejection]),
     ("pumps", &[Use::CoolingPumps, Use::HeatingPumps]),
@@ -299,7 +301,6 @@ const GROUPS: [(&str, &[Use]); 8] = [
     ("terminal fans", &[Use::TerminalFans]),
     ("heating", &[Use::CentralHeating, Use::RoomHeating]),
     ("energy recovery drive", &[Use::Recovery]),
-    ("rooms off the system", &[Use::OffSystem]),
 ];
 
 /// Energy by month; none unless both schemes were simulated.

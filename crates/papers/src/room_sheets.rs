@@ -17,6 +17,9 @@ use maud::{Markup, html};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
+/// Units that were not taken and whose reason is told, so that a sheet stays one page.
+const REJECTED_TOLD: usize = 4;
+
 pub(crate) const NAME: &str = "room-sheets";
 
 /// Name of the sheet of a room.
@@ -250,7 +253,12 @@ fn terminal_part(issue: &Issue<'_>, t: &TerminalDesign) -> Markup {
                 dt { "Supplementary box" } dd { (show(K::StandardAirFlow, t.supplementary_m3_per_s)) }
             }
             @if !t.rejected.is_empty() {
-                dt { "Not taken" } dd { @for (i, r) in t.rejected.iter().enumerate() { @if i > 0 { "; " } (r.model) ": " (r.reason) } }
+                dt { "Not taken" } dd {
+                    // Those next in size say why; all stand in the calculation book.
+                    @let left_out = t.rejected.len().saturating_sub(REJECTED_TOLD);
+                    @for (i, r) in t.rejected[left_out..].iter().enumerate() { @if i > 0 { "; " } (r.model) ": " (r.reason) }
+                    @if left_out > 0 { "; and " (left_out) " smaller, told in the calculation book" }
+                }
             }
         }
     }

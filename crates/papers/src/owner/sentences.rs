@@ -257,7 +257,7 @@ fn basis(parts: &YearParts<'_>) -> Vec<String> {
     vec![
         format!(
             "One weather year is not every year, and people use buildings differently than planned. The comparison rests on \
-             {} assumptions, each listed with its source in the design basis and by `drycoil year` without --summary.",
+             {} assumptions, each listed with its source in the design basis.",
             parts.assumptions.len()
         ),
         "Results are design aids for a licensed engineer, who remains responsible for the design.".to_owned(),
