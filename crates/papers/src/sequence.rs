@@ -7,7 +7,10 @@ use crate::table::{Tr, numbers, row, table, words};
 use crate::workbook::{about, heading, print_setup, width};
 use drycoil_air::raw;
 use drycoil_results::ResultDocument;
-use drycoil_sequence::{Case, Paragraph, Point, PointKind, Setup, TestRow, WrittenTransition, ZoneSensor};
+use drycoil_sequence::{
+    Case, Declaration, Paragraph, Point, PointKind, Setup, TestRow, WrittenTransition, ZoneSensor,
+    inputs_to_set,
+};
 use drycoil_units::QuantityKind as K;
 use maud::{Markup, html};
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, XlsxError};
@@ -32,6 +35,8 @@ pub struct ZoneAir {
 /// What is handed over.
 #[derive(Debug, Clone, Copy)]
 pub struct HandOver<'a> {
+    /// The sequence.
+    pub declaration: &'a Declaration,
     /// Numbers and zones.
     pub setup: &'a Setup,
     /// The sequence in words, in the unit system of the issue.
@@ -60,7 +65,7 @@ pub fn sequence_papers(issue: &Issue<'_>, hand_over: &HandOver<'_>) -> Vec<Paper
     vec![
         paper(SEQUENCE, Lie::Upright, "sequence").finish(&written(issue, hand_over), Figures::default()),
         paper(POINTS, Lie::Across, "points").finish(&points(hand_over), Figures::default()),
-        paper(TESTS, Lie::Upright, "tests").finish(&tests(hand_over), Figures::default()),
+        paper(TESTS, Lie::Upright, "tests").finish(&tests(issue, hand_over), Figures::default()),
     ]
 }
 
@@ -428,7 +433,9 @@ fn points(hand_over: &HandOver<'_>) -> Markup {
                 h2 { @if own == "building" { "Building" } @else { "Zone " (own) ", and every other zone" } }
                 @let rows: Vec<Tr> = list.iter().map(|p| {
                     let mut cells = point_cells(p).map(str::to_owned);
-                    cells[0] = short(&p.name);
+                    // A break after an underscore, nowhere else.
+                    cells[0] = short(&p.name).replace('_', "_\u{200b}");
+                    cells[6] = cells[6].replace('_', "_\u{200b}");
                     row(cells)
                 }).collect();
                 (table("Points", &POINT_COLUMNS.map(words), &rows))
@@ -436,20 +443,18 @@ fn points(hand_over: &HandOver<'_>) -> Markup {
         }
         @if groups.len() > 2 {
             h2 { "Zones" }
-            @let rows: Vec<Tr> = groups[1..].iter().map(|(own, list)| {
-                let sensor = list.iter().any(|p| short(&p.name) == "dew_point");
-                row([
-                    own.clone(),
-                    list.len().to_string(),
-                    if sensor { "as above".to_owned() } else { "no dew_point, dew_point_good, alarm_sensor".to_owned() },
-                ])
-            }).collect();
-            (table("Points of each zone", &[words("Zone"), numbers("Points", ""), words("Which")], &rows))
+            @let (own, without): (Vec<&(String, Vec<&Point>)>, Vec<&(String, Vec<&Point>)>) =
+                groups[1..].iter().partition(|(_, list)| list.iter().any(|p| short(&p.name) == "dew_point"));
+            @let names = |list: &[&(String, Vec<&Point>)]| list.iter().map(|(zone, _)| zone.as_str()).collect::<Vec<_>>().join(", ");
+            p { "With all of these points: " (names(&own)) "." }
+            @if !without.is_empty() {
+                p { "Without dew_point, dew_point_good and alarm_sensor, as neighbours stand in: " (names(&without)) "." }
+            }
         }
     }
 }
 
-fn tests(hand_over: &HandOver<'_>) -> Markup {
+fn tests(issue: &Issue<'_>, hand_over: &HandOver<'_>) -> Markup {
     let all = hand_over.setup.zones();
     html! {
         p {
@@ -473,9 +478,17 @@ fn tests(hand_over: &HandOver<'_>) -> Markup {
                 @for (number, phase) in case.phases.iter().enumerate() {
                     @let own: Vec<&TestRow> = hand_over.tests.iter().filter(|t| t.case == case.name && t.phase == number).collect();
                     h3 { (number + 1) ". " (capital(&phase.action)) }
-                    p.note { "Hold for " (format!("{:.0}", phase.duration.to_seconds() / 60.0)) " min." }
+                    @let earlier = same_start(hand_over, i, number, &own);
+                    @if earlier.is_none() {
+                        ul.set {
+                            @for line in inputs_to_set(hand_over.declaration, hand_over.setup, case, number, issue.system) {
+                                li { (capital(&line)) }
+                            }
+                        }
+                    }
+                    p.note { "Hold for " (hold_minutes(case, number, &own)) " min." }
                     @if own.is_empty() { p { "No stage changes." } }
-                    @else if let Some(earlier) = same_start(hand_over, i, number, &own) {
+                    @else if let Some(earlier) = earlier {
                         p { "As in test " (earlier + 1) "." }
                     }
                     @else { (phase_table(&own)) }
@@ -499,6 +512,15 @@ fn tests(hand_over: &HandOver<'_>) -> Markup {
                 "", "",
             ])).collect::<Vec<Tr>>(),
         ))
+    }
+}
+
+/// How long inputs are held; at the end, until the last stage has come.
+fn hold_minutes(case: &Case, number: usize, own: &[&TestRow]) -> f64 {
+    let whole = (case.phases[number].duration.to_seconds() / 60.0).ceil();
+    match own.iter().map(|t| t.due.to_seconds()).reduce(f64::max) {
+        Some(last) if number + 1 == case.phases.len() => whole.min((last / 60.0).ceil() + 1.0),
+        _ => whole,
     }
 }
 

@@ -54,5 +54,7 @@ pub use points::{Point, PointKind, point_list};
 pub use setup::{Parameters, Setup, SetupError, ZoneSensor, ZoneSettings};
 pub use standard::{AIR_GUARD, BUILDING_STAGE, SENSOR, WaterOrder, ZONE_STAGE, dew_point_sequence};
 pub use structured_text::structured_text;
-pub use test_sheet::{Case, CasePhase, TestRow, TestSheetError, standard_cases, test_sheet, trial_zone};
+pub use test_sheet::{
+    Case, CasePhase, TestRow, TestSheetError, inputs_to_set, standard_cases, test_sheet, trial_zone,
+};
 pub use words::{Paragraph, WrittenTransition, written_sequence};

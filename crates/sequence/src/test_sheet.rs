@@ -182,6 +182,52 @@ fn commands(
         .collect()
 }
 
+/// The inputs that a tester sets at the begin of a phase, with their values: all of them at first, later those that change.
+pub fn inputs_to_set(
+    declaration: &Declaration,
+    setup: &Setup,
+    case: &Case,
+    phase: usize,
+    system: UnitSystem,
+) -> Vec<String> {
+    let Some(now) = case.phases.get(phase) else { return Vec::new() };
+    let before = phase.checked_sub(1).map(|k| &case.phases[k]);
+    let mut lines = Vec::new();
+    for row in declaration.signals.iter().filter(|s| s.direction == Direction::Input) {
+        if row.scope == Scope::Building {
+            let value = now.building.value(row.name);
+            if let Some(si) = value
+                && before.is_none_or(|b| b.building.value(row.name) != value)
+            {
+                lines.push(format!("{}: {}", row.words, show(row.kind, si, system)));
+            }
+            continue;
+        }
+        // Zones that get the same value share a line.
+        let mut groups: Vec<(f64, Vec<&str>)> = Vec::new();
+        for (k, zone) in now.zones.iter().enumerate() {
+            let value = zone.value(row.name);
+            let Some(si) = value else { continue };
+            if before.is_some_and(|b| b.zones[k].value(row.name) == value) {
+                continue;
+            }
+            match groups.iter_mut().find(|(v, _)| *v == si) {
+                Some((_, ids)) => ids.push(&setup.zones()[k].id),
+                None => groups.push((si, vec![&setup.zones()[k].id])),
+            }
+        }
+        for (si, ids) in groups {
+            let which = if ids.len() == now.zones.len() && ids.len() > 1 {
+                "all zones".to_owned()
+            } else {
+                format!("zone {}", ids.join(", "))
+            };
+            lines.push(format!("{which}, {}: {}", row.words, show(row.kind, si, system)));
+        }
+    }
+    lines
+}
+
 /// The zone on which cases try what concerns one zone: of those with a sensor of their own the one whose sensor the most
 /// neighbours judge.
 pub fn trial_zone(setup: &Setup) -> usize {

@@ -2,8 +2,8 @@
 
 use drycoil_sequence::{
     DeclarationError, Direction, Expr, Item, Machine, MachineError, Paragraph, Parameters, PointKind, Setup,
-    SetupError, StepError, WaterOrder, ZoneSensor, ZoneSettings, dew_point_sequence, point_list,
-    standard_cases, structured_text, test_sheet, write, written_sequence,
+    SetupError, StepError, WaterOrder, ZoneSensor, ZoneSettings, dew_point_sequence, inputs_to_set,
+    point_list, standard_cases, structured_text, test_sheet, write, written_sequence,
 };
 use drycoil_units::{Temperature, TemperatureDifference, Time, UnitSystem};
 
@@ -234,6 +234,28 @@ fn the_test_sheet_visits_every_stage() {
         test_sheet(&declaration, &setup, &standard_cases(&setup), Time::seconds(7.0), UnitSystem::Si)
             .is_err()
     );
+}
+
+#[test]
+fn the_tester_is_told_what_to_set() {
+    let declaration = dew_point_sequence(WaterOrder::AfterValves);
+    let setup = setup();
+    let cases = standard_cases(&setup);
+    let door = cases.iter().find(|c| c.name == "door-open").unwrap();
+    let first = inputs_to_set(&declaration, &setup, door, 0, UnitSystem::Ip);
+    // Nine inputs of the building, eight of the zones, alike in all.
+    assert_eq!(first.len(), 17, "{first:?}");
+    assert!(
+        first.contains(&"temperature of the sensible water supplied: 57.00 degF".to_owned()),
+        "{first:?}"
+    );
+    assert!(first.iter().filter(|line| line.starts_with("all zones, ")).count() == 8);
+    // The notice lies half of the rise of 0.5 degF above 55 degF.
+    assert_eq!(
+        inputs_to_set(&declaration, &setup, door, 1, UnitSystem::Ip),
+        ["zone office, dew point of the room air: 55.25 degF"]
+    );
+    assert!(inputs_to_set(&declaration, &setup, door, 9, UnitSystem::Ip).is_empty());
 }
 
 #[test]

@@ -87,6 +87,7 @@ pub fn run(args: &SequenceArgs, context: &mut Context) -> Result<Exit, Failure> 
         links: Links::BetweenFiles,
     };
     let hand_over = HandOver {
+        declaration,
         setup,
         written: &written,
         points: &points,
