@@ -245,7 +245,7 @@ fn odd_texts_are_refused_at_their_place() {
         (
             "id;floor;kind;floor_area [m2]\n101;1;meeting;1.039,5\n",
             "PF-006",
-            "rooms.csv:2:15",
+            "rooms.csv:2, row 1",
             "decimals stand behind",
         ),
     ] {

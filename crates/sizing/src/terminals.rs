@@ -764,7 +764,7 @@ fn settle(
     // Plain repetition finds it unless it swings; then the bracket is halved.
     let mut flow = (ready.model.fan_max.to_m3_per_s() - share.primary).max(0.1) * RHO;
     let (mut low, mut high) = (0.0, f64::INFINITY);
-    for step in 0..80 {
+    for step in 0..60 {
         let s = meet(flow)?;
         let next = s.secondary_flow.si();
         if (next - flow).abs() <= 1e-6 * flow.max(1e-6) {
@@ -783,7 +783,51 @@ fn settle(
         }
         flow = if step < 20 && next > low && next < high { next } else { f64::midpoint(low, high.min(1e3)) };
     }
-    Err("the air drawn from the plenum and its temperature do not settle".to_owned())
+    by_fan(cx, ready, zone, (share, scaled), load_w, flow)
+}
+
+/// Where the least fan air would do with a cool plenum, but draws too little to keep it cool, the fan has to run faster:
+/// the least fan air that meets the load with the plenum that it makes. `from` is air through the coil that is too little.
+fn by_fan(
+    cx: &Context<'_>,
+    ready: &Ready<'_>,
+    zone: ZoneAir,
+    (share, scaled): (Share, Share),
+    load_w: f64,
+    from: f64,
+) -> Result<TerminalState, String> {
+    let primary = match ready.unit.arrangement {
+        terminal::FanArrangement::Series => share.primary * RHO,
+        terminal::FanArrangement::Parallel => 0.0,
+    };
+    let of = |fan: f64| hour(cx, zone, share, secondary(cx, zone, scaled, (fan - primary).max(0.0)));
+    let at = |fan: f64| {
+        ready
+            .unit
+            .meet_at_fan_flow(&of(fan), Power::watts(load_w), MassFlow::kg_per_s(fan))
+            .map_err(|e| e.to_string())
+    };
+    let widest = ready.model.fan_max.to_m3_per_s() * RHO;
+    // Warmer air is thinner: the range of the coolest air holds for all, but for the least bit at its top.
+    let range = |fan: f64| ready.unit.fan_range(&of(fan)).map_err(|e| e.to_string());
+    let (least, full) = range(widest)?;
+    let full = range(full.si())?.1.si() * (1.0 - 1e-4);
+    let (mut low, mut high) = ((from + primary).max(least.si()).min(full), full);
+    let mut best = at(high)?;
+    let enough = |s: &TerminalState| s.unmet.to_watts() <= 1e-6 * load_w.abs().max(100.0);
+    if !enough(&best) {
+        return Ok(best);
+    }
+    while high - low > 1e-9 * high {
+        let middle = f64::midpoint(low, high);
+        let s = at(middle)?;
+        if enough(&s) {
+            (high, best) = (middle, s);
+        } else {
+            low = middle;
+        }
+    }
+    Ok(best)
 }
 
 /// Sound at a fan air by straight lines between rating points; `None` outside them or without any.
