@@ -1,6 +1,7 @@
 //! Robustness of one case: errors of sensors, settings of the sequence and what is not known are drawn by the thousand.
 //!
-//! Draws are a Latin hypercube that belongs to the seed and the number of samples alone, so that any count of threads
+//! A sample ends at the whole hour after which everything has been at rest for an hour since the end of the cause, or with
+//! its case. Draws are a Latin hypercube that belongs to the seed and the number of samples alone, so that any count of threads
 //! gives the same bits. Every sample begins at the state in which the building stands without errors.
 
 use super::building::{Building, Physics};
@@ -188,7 +189,17 @@ struct Drawn {
     cooling_j: f64,
 }
 
-fn one(b: &Building, start: &Ready, case: &Case, values: &[f64], seed: u64) -> Result<Drawn, CaseRunError> {
+/// Samples end when everything has been at rest for this long after the cause, s.
+const REST_S: f64 = 3600.0;
+
+fn one(
+    b: &Building,
+    start: &Ready,
+    case: &Case,
+    values: &[f64],
+    seed: u64,
+    stop: Option<f64>,
+) -> Result<Drawn, CaseRunError> {
     let [
         zone_k,
         primary_k,
@@ -229,6 +240,7 @@ fn one(b: &Building, start: &Ready, case: &Case, values: &[f64], seed: u64) -> R
         errors: SensorErrors { zone_k: 0.3, all_zones_k: zone_k, primary_k, water_k },
         severity,
         seed,
+        stop_after_rest_s: stop,
         ..Settings::of(b, Controls::Sequence)
     };
     let run = run(b, start, case, &settings, Some(&machine)).map_err(CaseRunError::Run)?;
@@ -328,18 +340,18 @@ pub fn robustness(
     let start = ready(b, case).map_err(CaseRunError::Run)?;
     let inputs = varied(b);
     let drawn = draws(&inputs, samples, seed);
-    let all = |drawn: &[Vec<f64>]| -> Result<Vec<Drawn>, CaseRunError> {
+    let all = |drawn: &[Vec<f64>], stop: Option<f64>| -> Result<Vec<Drawn>, CaseRunError> {
         pool.install(|| {
             drawn
                 .par_iter()
                 .enumerate()
-                .map(|(i, values)| one(b, &start, case, values, seed.wrapping_add(i as u64)))
+                .map(|(i, values)| one(b, &start, case, values, seed.wrapping_add(i as u64), stop))
                 .collect::<Vec<_>>()
         })
         .into_iter()
         .collect()
     };
-    let found = all(&drawn)?;
+    let found = all(&drawn, Some(REST_S))?;
     let n = samples as f64;
     let part = |list: &[Drawn], f: &dyn Fn(&Drawn) -> bool| {
         list.iter().filter(|d| f(d)).count() as f64 / list.len() as f64
@@ -416,7 +428,8 @@ pub fn robustness(
                 None => x,
             }
         });
-        let (now, then) = (all(&designed)?, all(&better)?);
+        // Cooling is compared over the whole case.
+        let (now, then) = (all(&designed, None)?, all(&better, None)?);
         Some(Trial {
             samples: count,
             dripping_now: part(&now, &drips),

@@ -68,6 +68,9 @@ pub struct Settings {
     pub seed: u64,
     /// Interval of the history, s; none without.
     pub history_s: Option<f64>,
+    /// Stop, at a whole hour, once the cause has ended and everything has been at rest for this long, s; none runs to
+    /// the end of the case. Balances of heat are those of whole cases only.
+    pub stop_after_rest_s: Option<f64>,
 }
 
 impl Settings {
@@ -80,6 +83,7 @@ impl Settings {
             severity: 1.0,
             seed: 1,
             history_s: None,
+            stop_after_rest_s: None,
         }
     }
 }
@@ -822,6 +826,9 @@ pub fn run(
     let mut record = Record::new(b, &state, ready, case, settings);
     for hour in ready.path.first_hour..ready.end_hour {
         worker.hour(&mut state, hour, &ready.path, Some(&mut record))?;
+        if settings.stop_after_rest_s.is_some_and(|rest_s| record.rested(rest_s)) {
+            break;
+        }
     }
     for response in &state.response {
         response.check()?;
@@ -1628,6 +1635,13 @@ impl<'a> Record<'a> {
 
     fn now_s(&self) -> f64 {
         self.steps as f64 * self.b.step_s
+    }
+
+    /// Whether the cause ended, and the last upset lies back, by this time.
+    fn rested(&self, rest_s: f64) -> bool {
+        let now = self.now_s();
+        now - self.cause_ends_s >= rest_s
+            && self.zones.iter().all(|z| z.last_upset_s.is_none_or(|last| now - last >= rest_s))
     }
 
     fn hour(&mut self, worker: &Worker<'_>, hour: usize) {
