@@ -375,7 +375,7 @@ impl<'a> T<'a> {
                 None => return Some(zero("V_fan", "fan air in heating", flow, t.fan_heating_m3_per_s, idle)),
             },
             "fan_power" => {
-                design.fan_power("P_fan", "fan power at the cooling design", t.fan_power_w, &mut out)
+                design.fan_power("P_fan", "fan power at the cooling design", t.fan_power_w, &mut out);
             }
             "fan_power_half" => {
                 let fan = 0.5 * t.fan_m3_per_s;
