@@ -122,7 +122,7 @@ fn what_drips_is_a_finding() {
     fs::write(folder.path().join("own.toml"), text.replace("20 kg", "20 kgg")).unwrap();
     let ran = run_in(folder.path(), &arguments);
     assert_eq!(ran.code, Some(2));
-    assert!(ran.err.contains("own.toml:13"), "{}", ran.err);
+    assert!(ran.err.contains("own.toml:14"), "{}", ran.err);
 }
 
 #[test]
