@@ -3,11 +3,16 @@
 //! inside. Every room has its own areas, glass, ranges, profile and set points; constructions are shared by content, eight
 //! sets of them. One core; calibration and result come from one run.
 //!
+//! The same reduced rooms run in numpy beside it, in one run: float64, one array operation across all rooms after another.
+//! Both must agree. `PYTHON` names an interpreter with numpy; without one the comparison says SKIPPED.
+//!
 //! `cargo bench -p drycoil-benches --bench room_step`
 
 #![allow(clippy::print_stdout)]
 
-use drycoil_rooms::block::{BlockModel, BlockRoom, Drive, Ideal, LANES, Lanes, Response, control, moisture};
+use drycoil_rooms::block::{
+    BlockModel, BlockRoom, Drive, LANES, Lanes, Number, Response, Ruling, control_by, moisture_by,
+};
 use drycoil_rooms::exact::Hold;
 use drycoil_rooms::reduction::{Channel, Channels, InputRange, ReducedRoom, reduce};
 use drycoil_rooms::{
@@ -16,7 +21,10 @@ use drycoil_rooms::{
 use drycoil_units::{
     Area, Conductivity, Density, Length, Quantity, SpecificHeat, ThermalResistance, ThermalTransmittance,
 };
+use drycoil_year::wide::{Kernel, Loop, run_with};
 use std::f64::consts::PI;
+use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -134,7 +142,154 @@ struct Own {
     people: Lanes<LANES>,
     step_per_kg: Lanes<LANES>,
     w: Lanes<LANES>,
-    ideal: Ideal<LANES>,
+    air_c: Lanes<LANES>,
+    heating_set_c: Lanes<LANES>,
+    cooling_set_c: Lanes<LANES>,
+    heating_w: Lanes<LANES>,
+    coil_w_per_k: Lanes<LANES>,
+}
+
+/// Cold water, degC.
+const COIL_C: f64 = 14.0;
+
+/// Outdoor air, sun and use at a step.
+fn weather(k: usize) -> [f64; 3] {
+    let hour = k as f64 / 4.0;
+    // Sun and use hold for an hour.
+    let held = (k / 4) as f64;
+    let outdoor = 12.0 + 12.0 * (hour / 1400.0).sin() + 6.0 * (2.0 * PI * (hour - 15.0) / 24.0).cos();
+    let sun = (800.0 * (PI * (held % 24.0 - 6.0) / 12.0).sin()).max(0.0);
+    let busy = if (8.0..18.0).contains(&(held % 24.0)) { 1.0 } else { 0.05 };
+    [outdoor, sun, busy]
+}
+
+/// Steps outside, blocks of rooms inside.
+struct Steps<'a> {
+    blocks: &'a mut [Own],
+    first: usize,
+    steps: usize,
+}
+
+impl Loop for Steps<'_> {
+    type Output = Result<(), RoomError>;
+    #[inline(always)]
+    fn run<N: Number>(self, kind: N) -> Self::Output {
+        let all = |x: f64| kind.all(x);
+        for k in self.first..self.first + self.steps {
+            let [outdoor, sun, busy] = weather(k);
+            for o in &mut *self.blocks {
+                if k % 4 == 0 {
+                    let n = o.held.len();
+                    for c in &mut o.held[..n - 2] {
+                        *c = [sun; LANES];
+                    }
+                    o.held[n - 2] = o.gain_w.map(|w| w * busy);
+                    o.drive.hold_by(kind, &o.model, &o.held)?;
+                }
+                let mut free = [0.0; LANES];
+                o.drive.step_by(kind, &o.model, outdoor, &mut free);
+                for at in 0..LANES / N::WIDTH {
+                    let of = |x: &Lanes<LANES>| kind.of(x, at);
+                    let free = o.response.free_by(of(&free), at);
+                    let (p, i, t) = (of(&o.primary) * all(busy), of(&o.leak), of(&o.transfer));
+                    let flow = p + i + t;
+                    let heat_rate = all(1020.0);
+                    let gt = heat_rate * (p * all(14.0) + i * all(outdoor) + t * all(22.0));
+                    let water = p * all(0.007) + i * all(0.009) + t * all(0.008) + of(&o.people) * all(busy);
+                    let (unit, per_unit) = o.model.unit();
+                    let ruling = Ruling {
+                        heating_set_c: of(&o.heating_set_c),
+                        cooling_set_c: of(&o.cooling_set_c),
+                        heating_capacity_w: of(&o.heating_w),
+                        heating_share: all(1.0),
+                        coil_w_per_k: of(&o.coil_w_per_k),
+                        coil_c: all(COIL_C),
+                        cooling_share: all(1.0),
+                    };
+                    let c = control_by(of(unit), of(per_unit), free, heat_rate * flow, gt, &ruling);
+                    o.response.take_by(c.air_flow_w + (c.heating_w - c.cooling_w), at);
+                    moisture_by(of(&o.w), flow, water, of(&o.step_per_kg)).0.put(&mut o.w, at);
+                    c.air_c.put(&mut o.air_c, at);
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The rooms as numpy reads them: a line of names with counts of rows, then rows of as many numbers as there are rooms.
+fn tell(rooms: &[ReducedRoom], blocks: &[Own]) -> (String, Vec<f64>) {
+    let (mut names, mut values) = (Vec::new(), Vec::new());
+    let mut put = |name: &str, rows: Vec<Vec<f64>>| {
+        names.push(format!("{name} {}", rows.len()));
+        values.extend(rows.into_iter().flatten());
+    };
+    let order = rooms.iter().map(ReducedRoom::order).max().unwrap_or(0);
+    let held = blocks.iter().map(|o| o.held.len()).max().unwrap_or(0);
+    let by_lag = |f: &dyn Fn(&ReducedRoom, usize) -> f64| -> Vec<Vec<f64>> {
+        (0..order)
+            .map(|m| rooms.iter().map(|r| if m < r.order() { f(r, m) } else { 0.0 }).collect())
+            .collect()
+    };
+    // Held channels as a block fills them: sun in the first, the gain in its last but one.
+    let channel = |i: usize, c: usize| {
+        let block = blocks[i / LANES].held.len();
+        let own = if c + 2 == held { block - 1 } else { c + 1 };
+        (own + 1 < rooms[i].channels.len() && (c + 2 == held || c + 2 < block)).then_some(own)
+    };
+    put("decay", by_lag(&|r, m| r.decay[m]));
+    put("moving", by_lag(&|r, m| r.driven[(m, 0)]));
+    put("to_air", by_lag(&|r, m| r.driven[(m, r.channels.len() - 1)]));
+    put("direct_moving", vec![rooms.iter().map(|r| r.direct[0]).collect()]);
+    let of_channel = |c: usize, f: &dyn Fn(&ReducedRoom, usize) -> f64| -> Vec<f64> {
+        rooms.iter().enumerate().map(|(i, r)| channel(i, c).map_or(0.0, |c| f(r, c))).collect()
+    };
+    for c in 0..held - 1 {
+        let lag = |m: usize| of_channel(c, &|r, c| if m < r.order() { r.driven[(m, c)] } else { 0.0 });
+        put(&format!("held_{c}"), (0..order).map(lag).collect());
+    }
+    put("direct_held", (0..held - 1).map(|c| of_channel(c, &|r, c| r.direct[c])).collect());
+    put("unit", vec![rooms.iter().map(|r| r.unit_response_k_per_w()).collect()]);
+    let lanes =
+        |f: &dyn Fn(&Own) -> Lanes<LANES>| vec![blocks.iter().flat_map(f).take(rooms.len()).collect()];
+    put("gain_w", lanes(&|o| o.gain_w));
+    put("primary", lanes(&|o| o.primary));
+    put("leak", lanes(&|o| o.leak));
+    put("transfer", lanes(&|o| o.transfer));
+    put("people", lanes(&|o| o.people));
+    put("step_per_kg", lanes(&|o| o.step_per_kg));
+    put("heating_set_c", lanes(&|o| o.heating_set_c));
+    put("cooling_set_c", lanes(&|o| o.cooling_set_c));
+    put("heating_w", lanes(&|o| o.heating_w));
+    put("coil_w_per_k", lanes(&|o| o.coil_w_per_k));
+    (names.join(","), values)
+}
+
+/// The same rooms and steps in numpy: seconds of its fastest of 3 runs, and every room's temperature and humidity ratio.
+fn numpy(names: &str, values: &[f64], steps: usize) -> Result<(f64, Vec<f64>), String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let own = folder.join("../target/second_opinions_venv/bin/python");
+    let python = std::env::var_os("PYTHON")
+        .map_or_else(|| if own.exists() { own } else { PathBuf::from("python3") }, PathBuf::from);
+    let file = std::env::temp_dir().join(format!("room_step_{}.f64", std::process::id()));
+    let bytes: Vec<u8> = values.iter().flat_map(|x| x.to_le_bytes()).collect();
+    std::fs::write(&file, bytes).map_err(|e| e.to_string())?;
+    let output = Command::new(python)
+        .arg(folder.join("second_opinions/room_step.py"))
+        .arg(&file)
+        .args([names, &steps.to_string()])
+        .output();
+    let answer = std::fs::read(&file);
+    let _ = std::fs::remove_file(&file);
+    let output = output.map_err(|e| e.to_string())?;
+    if !output.status.success() {
+        return Err(String::from_utf8_lossy(&output.stderr).lines().last().unwrap_or_default().to_owned());
+    }
+    let seconds = String::from_utf8_lossy(&output.stdout).trim().parse().map_err(|_| "no time".to_owned())?;
+    let bytes = answer.map_err(|e| e.to_string())?;
+    let numbers =
+        bytes.chunks_exact(8).map(|b| f64::from_le_bytes(b.try_into().unwrap_or_default())).collect();
+    Ok((seconds, numbers))
 }
 
 fn run(count: usize, steps: usize) -> Result<(), RoomError> {
@@ -177,64 +332,34 @@ fn run(count: usize, steps: usize) -> Result<(), RoomError> {
             people: lanes(1e-5, 8e-5),
             step_per_kg: lanes(80.0, 300.0).map(|kg| STEP_S / (5.0 * kg)),
             w: [0.007; LANES],
-            ideal: Ideal {
-                heating_set_c: lanes(19.0, 21.0),
-                cooling_set_c: lanes(23.0, 25.0),
-                heating_capacity_w: lanes(800.0, 3000.0),
-                heating_share: 1.0,
-                coil_w_per_k: lanes(80.0, 300.0),
-                coil_c: [14.0; LANES],
-                cooling_share: 1.0,
-            },
+            air_c: [20.0; LANES],
+            heating_set_c: lanes(19.0, 21.0),
+            cooling_set_c: lanes(23.0, 25.0),
+            heating_w: lanes(800.0, 3000.0),
+            coil_w_per_k: lanes(80.0, 300.0),
             model,
         });
     }
-    let mut best = Duration::MAX;
+    let (names, values) = tell(&rooms, &blocks);
     let mut times = Vec::new();
-    let mut sum = 0.0;
+    let mut after = Vec::new();
     for repeat in 0..5 {
         let t = Instant::now();
-        for k in 0..steps {
-            let hour = (k + repeat * steps) as f64 / 4.0;
-            let outdoor = 12.0 + 12.0 * (hour / 1400.0).sin() + 6.0 * (2.0 * PI * (hour - 15.0) / 24.0).cos();
-            let sun = (800.0 * (PI * (hour % 24.0 - 6.0) / 12.0).sin()).max(0.0);
-            let busy = if (8.0..18.0).contains(&(hour % 24.0)) { 1.0 } else { 0.05 };
-            for o in &mut blocks {
-                // Gains and sun are held for an hour, as in the year.
-                if k % 4 == 0 {
-                    let n = o.held.len();
-                    for c in &mut o.held[..n - 2] {
-                        *c = [sun; LANES];
-                    }
-                    o.held[n - 2] = o.gain_w.map(|w| w * busy);
-                    o.drive.hold(&o.model, &o.held)?;
-                }
-                let free = o.response.free_c(&o.drive.step(&o.model, outdoor));
-                let (mut g, mut gt, mut flow, mut water) =
-                    ([0.0; LANES], [0.0; LANES], [0.0; LANES], [0.0; LANES]);
-                for l in 0..LANES {
-                    let (p, i, t) = (o.primary[l] * busy, o.leak[l], o.transfer[l]);
-                    g[l] = 1020.0 * (p + i + t);
-                    gt[l] = 1020.0 * (p * 14.0 + i * outdoor + t * 22.0);
-                    flow[l] = p + i + t;
-                    water[l] = p * 0.007 + i * 0.009 + t * 0.008 + o.people[l] * busy;
-                }
-                let (unit, per_unit) = o.model.unit();
-                let c = control(unit, per_unit, &free, &g, &gt, &o.ideal);
-                let heat = std::array::from_fn(|l| c.air_flow_w[l] + c.heating_w[l] - c.cooling_w[l]);
-                o.response.take(&heat);
-                o.w = moisture(&o.w, &flow, &water, &o.step_per_kg).end;
-                sum += c.air_c[0] + o.w[0];
+        let work = Steps { blocks: &mut blocks, first: repeat * steps, steps };
+        run_with(Kernel::Widest, work)?;
+        times.push(t.elapsed());
+        if repeat == 0 {
+            for lanes in [|o: &Own| o.air_c, |o: &Own| o.w] {
+                after.extend(blocks.iter().flat_map(lanes).take(count));
             }
         }
-        let time = t.elapsed();
-        best = best.min(time);
-        times.push(time);
     }
     times.sort();
+    let best = times[0];
     for o in &blocks {
         o.response.check()?;
     }
+    let sum: f64 = blocks.iter().map(|o| o.air_c[0] + o.w[0]).sum();
     let per = |t: Duration| t.as_secs_f64() * 1e9 / (steps as f64) / (blocks.len() * LANES) as f64;
     let orders: Vec<String> = sorted_by
         .iter()
@@ -256,6 +381,20 @@ fn run(count: usize, steps: usize) -> Result<(), RoomError> {
         per(best),
         per(times[2]),
     );
+    match numpy(&names, &values, steps) {
+        Err(why) => println!("  numpy SKIPPED: {why}"),
+        Ok((seconds, theirs)) => {
+            assert_eq!(theirs.len(), after.len(), "numpy answers for other rooms");
+            let apart =
+                after.iter().zip(&theirs).map(|(a, b)| (a - b).abs() / b.abs().max(1e-6)).fold(0.0, f64::max);
+            assert!(apart <= 1e-9, "numpy differs by {apart:e}");
+            println!(
+                "  numpy, one core: {:.1} ns a room-step, {:.1} times as long as the minimum; furthest apart {apart:.1e} of the value",
+                per(Duration::from_secs_f64(seconds)),
+                seconds / best.as_secs_f64(),
+            );
+        }
+    }
     Ok(())
 }
 

@@ -16,6 +16,7 @@ pub mod demo;
 pub mod dist;
 pub mod fuzz;
 pub mod generate;
+pub mod instructions;
 pub mod metadata;
 pub mod opinions;
 pub mod page;

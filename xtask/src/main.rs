@@ -3,7 +3,9 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::process::ExitCode;
-use xtask::{Failed, architecture, big, demo, dist, fuzz, generate, opinions, page, test, tidy};
+use xtask::{
+    Failed, architecture, big, demo, dist, fuzz, generate, instructions, opinions, page, test, tidy,
+};
 
 const HELP: &str = "\
 cargo xtask TASK
@@ -14,6 +16,7 @@ cargo xtask TASK
   tidy               the invariants of the repository
   generate [--check] write the generated documentation, or only compare it
   opinions           compare thousands of states with general-purpose libraries (needs Python)
+  instructions       count the instructions of a fixed small year and compare with the kept counts (needs valgrind)
   documents          check the papers of two projects: valid HTML, accessibility (needs node and a browser)
   page               build the page from web/ into the files that the program embeds (needs node)
   page-test          try the page in a browser (needs node and a browser of the Chromium family)
@@ -35,6 +38,7 @@ fn main() -> ExitCode {
         ["generate", "--check"] => generate::run(generate::Mode::Check),
         ["fuzz", seconds] => fuzz::run(seconds),
         ["opinions"] => opinions::run(),
+        ["instructions"] => instructions::run().map(|_| ()),
         ["documents"] => opinions::documents(),
         ["page"] => page::build(),
         ["page-test"] => page::test(),

@@ -1,5 +1,6 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
+use crate::instructions::{self, Counted};
 use crate::{Failed, demo, fuzz, generate, opinions, process};
 use std::process::Command;
 
@@ -66,6 +67,7 @@ pub fn run(network: Network) -> Result<(), Failed> {
     generate::run(generate::Mode::Check)?;
     demo::run()?;
     fuzz::run(FUZZ_SECONDS)?;
+    let counted = instructions::run()?;
     if network == Network::Online {
         opinions::run()?;
     }
@@ -74,6 +76,9 @@ pub fn run(network: Network) -> Result<(), Failed> {
         println!("{line}");
     }
     println!("Everything holds.");
+    if let Counted::Skipped(why) = counted {
+        println!("NOT RUN: instruction counts, {why}.");
+    }
     if network == Network::Offline {
         println!("NOT RUN, because of --offline: the second opinions of other libraries.");
     }
@@ -110,13 +115,17 @@ fn tools(network: Network) -> Result<(), Failed> {
         }
         Some(_) => {}
     }
+    // Without it the counts are skipped, and said so.
+    if may_install() && cfg!(target_os = "linux") && !instructions::has_tool() {
+        missing.push("valgrind");
+    }
     if missing.is_empty() { Ok(()) } else { install(&missing) }
 }
 
 /// Installs packages of the system as root or in CI; otherwise names the one command.
 fn install(packages: &[&str]) -> Result<(), Failed> {
     let command = format!("apt-get install --yes {}", packages.join(" "));
-    if !(is_root() || std::env::var_os("CI").is_some()) {
+    if !may_install() {
         return Err(Failed::new(format!(
             "missing: {}; on Debian `sudo {command}` installs them",
             packages.join(", ")
@@ -129,6 +138,11 @@ fn install(packages: &[&str]) -> Result<(), Failed> {
             .args(packages)
             .env("DEBIAN_FRONTEND", "noninteractive"),
     )
+}
+
+/// Whether packages of the system may be installed: as root or in CI.
+fn may_install() -> bool {
+    is_root() || std::env::var_os("CI").is_some()
 }
 
 fn is_root() -> bool {
