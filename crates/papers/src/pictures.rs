@@ -77,7 +77,7 @@ pub fn trade_off(design: &Design, options: &Options) -> Drawn {
         points,
         chosen_c: d.supply_dew_point_c,
         pins,
-        objective_label: format!("{} a year", d.objective_name),
+        objective_label: format!("{} a year", d.objective_name.trim_start_matches("yearly ")),
         objective_unit: d.objective_unit.clone(),
     }
     .draw(options)
@@ -130,7 +130,7 @@ pub fn chart(project: &Project, design: &Design, options: &Options) -> Drawn {
     }
     chart.coil_surface = Some(CoilSurface {
         temperature_c: design.primary_unit.apparatus_dew_point_c,
-        label: "apparatus dew point of the drying coil".into(),
+        label: "apparatus dew point".into(),
     });
     chart.margin = design.terminals.first().map(|t| WaterMargin {
         room: terminal_name(project, &t.zone),

@@ -387,7 +387,7 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
                     numbers("Fan power", "kW"),
                     numbers("Terminal units", ""),
                     numbers("Zones not served", ""),
-                    numbers(format!("{} a year", d.objective_name), d.objective_unit.as_str()),
+                    numbers(format!("{} a year", d.objective_name.trim_start_matches("yearly ")), d.objective_unit.as_str()),
                 ],
                 &curve,
             ))
