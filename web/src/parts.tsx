@@ -32,8 +32,9 @@ export function Strip() {
   if (!s) return <header class="strip"><span class="brand">Drycoil</span></header>;
   const busy = s.busy;
   const share = busy.what === "year" && busy.of ? Math.round((100 * (busy.done ?? 0)) / busy.of) : null;
-  const working = busy.what === "reading" || busy.what === "sizing" || busy.what === "year";
-  const doing = busy.what === "reading" ? "Reading" : busy.what === "sizing" ? "Sizing" : busy.what === "year" ? `Year ${share} %` : busy.what === "cancelled" ? "Stopped" : s.usable ? "Up to date" : "Cannot be sized yet";
+  const behind = busy.what === "idle" && s.wanted !== s.generation;
+  const working = behind || busy.what === "reading" || busy.what === "sizing" || busy.what === "year";
+  const doing = behind || busy.what === "reading" ? "Reading" : busy.what === "sizing" ? "Sizing" : busy.what === "year" ? `Year ${share} %` : busy.what === "cancelled" ? "Stopped" : s.usable ? "Up to date" : "Cannot be sized yet";
   const blocking = s.counts.error;
   return (
     <header class="strip">

@@ -157,7 +157,7 @@ impl Api {
                 let EditBody { window: name, step } = body(request)?;
                 let name = window(&name)?;
                 self.desk.make(name, &step).map_err(|e| stopped(&e))?;
-                self.engine.look();
+                self.engine.written();
                 Ok(done(Some(step.label.clone()), name))
             }
             "undo" | "redo" => {
@@ -165,7 +165,7 @@ impl Api {
                 let name = window(&name)?;
                 let label = if path == "undo" { self.desk.undo(name) } else { self.desk.redo(name) };
                 let label = label.map_err(|e| stopped(&e))?;
-                self.engine.look();
+                self.engine.written();
                 Ok(done(Some(label), name))
             }
             "forget" => {

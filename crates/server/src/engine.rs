@@ -208,13 +208,22 @@ impl Engine {
         let stamps = self.shared.state().stamps.clone();
         let changed = stamps.iter().any(|(name, stamp)| self.folder.stamp(name) != *stamp);
         if changed {
-            // Until the next reading these are the ones that were seen.
-            let new: Vec<(String, u64)> =
-                stamps.into_iter().map(|(name, _)| (name.clone(), self.folder.stamp(&name))).collect();
-            self.shared.state().stamps = new;
-            self.want();
+            self.written();
         }
         changed
+    }
+
+    /// A file was written: asks anew, whether its stamp tells or not.
+    pub fn written(&self) {
+        let names: Vec<String> = self.shared.state().stamps.iter().map(|(name, _)| name.clone()).collect();
+        // Until the next reading these are the ones that were seen.
+        let with_stamp = |name: String| {
+            let stamp = self.folder.stamp(&name);
+            (name, stamp)
+        };
+        let new = names.into_iter().map(with_stamp).collect();
+        self.shared.state().stamps = new;
+        self.want();
     }
 
     /// What is known now.
@@ -379,7 +388,13 @@ fn read(shared: &Shared, folder: &dyn Folder, kept: &mut Kept) -> Result<Job, Ve
         names.extend(drycoil_intake::project::FILES.map(str::to_owned));
         names.sort();
         names.dedup();
-        names.into_iter().map(|n| (folder.stamp(&n), n)).map(|(s, n)| (n, s)).collect::<Vec<_>>()
+        names
+            .into_iter()
+            .map(|name| {
+                let stamp = folder.stamp(&name);
+                (name, stamp)
+            })
+            .collect::<Vec<_>>()
     };
     let weather_stamp = |stamps: &[(String, u64)]| {
         stamps
