@@ -952,7 +952,7 @@ impl ChannelSums {
 }
 
 /// Water that may be left over between rooms of a zone, of what their unit carries: that of the last step.
-const ZONE_WATER_SHARE: f64 = 1e-6;
+const ZONE_WATER_SHARE: f64 = 1e-5;
 
 /// Balance of one room over the year: what is left over and what passed.
 struct Balance {

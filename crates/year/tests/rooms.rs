@@ -479,7 +479,7 @@ fn phys_transfer_air_and_zones_balance_at_rest() {
             out += r.supply_kg_per_s * (r.w_kg_per_kg - plant.primary_w);
             into += p.blocks[i / 8].held_leak_kg_per_s[i % 8] * (outdoor.w - r.w_kg_per_kg);
         }
-        assert!(into > 0.0 && (out / into - 1.0).abs() < 1e-3, "{}: {out} {into}", t.zone);
+        assert!(into > 0.0 && (out / into - 1.0).abs() < 1e-2, "{}: {out} {into}", t.zone);
     }
     assert!(transfers > 3 && zones > 1, "{transfers} {zones}");
 }
