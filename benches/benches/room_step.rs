@@ -8,7 +8,8 @@
 //!
 //! `cargo bench -p drycoil-benches --bench room_step`
 
-#![allow(clippy::print_stdout)]
+// What runs under the wider registers must be part of the loop that was compiled for them.
+#![allow(clippy::print_stdout, clippy::inline_always)]
 
 use drycoil_rooms::block::{
     BlockModel, BlockRoom, Drive, LANES, Lanes, Number, Response, Ruling, control_by, moisture_by,
@@ -249,7 +250,7 @@ fn tell(rooms: &[ReducedRoom], blocks: &[Own]) -> (String, Vec<f64>) {
         put(&format!("held_{c}"), (0..order).map(lag).collect());
     }
     put("direct_held", (0..held - 1).map(|c| of_channel(c, &|r, c| r.direct[c])).collect());
-    put("unit", vec![rooms.iter().map(|r| r.unit_response_k_per_w()).collect()]);
+    put("unit", vec![rooms.iter().map(ReducedRoom::unit_response_k_per_w).collect()]);
     let lanes =
         |f: &dyn Fn(&Own) -> Lanes<LANES>| vec![blocks.iter().flat_map(f).take(rooms.len()).collect()];
     put("gain_w", lanes(&|o| o.gain_w));

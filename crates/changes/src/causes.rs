@@ -517,7 +517,7 @@ mod tests {
     #[test]
     fn what_nothing_leads_to_has_no_cause_and_many_causes_are_counted() {
         let nodes: Vec<NumberChange> = ["a", "b"].map(number).into();
-        let many: Vec<usize> = (0..LISTED + 1).collect();
+        let many: Vec<usize> = (0..=LISTED).collect();
         let found = flow(&nodes, vec![from(&[], &many), from(&[], &[])]);
         assert_eq!((found[0].0.len(), found[0].1), (LISTED, true));
         assert_eq!((found[1].0.len(), found[1].1), (0, false));

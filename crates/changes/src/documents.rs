@@ -81,7 +81,7 @@ fn walk(path: &str, a: &Value, b: &Value, out: &mut Vec<KeyChange>) {
         (Value::Array(x), Value::Array(y)) => list(path, x, y, out),
         (a, b) if same(a, b) => {}
         (a, b) => {
-            out.push(KeyChange { path: path.to_owned(), old: a.clone(), new: b.clone(), entries: None })
+            out.push(KeyChange { path: path.to_owned(), old: a.clone(), new: b.clone(), entries: None });
         }
     }
 }

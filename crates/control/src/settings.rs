@@ -306,18 +306,20 @@ fn place_of<T>(value: &Sourced<T>, part: &Place, key: &str) -> Place {
     }
 }
 
+/// Where a value is written, if it is.
+fn at<T>(value: Option<&Sourced<T>>) -> Option<Place> {
+    match &value?.origin {
+        Origin::File(place) => Some(place.clone()),
+        _ => None,
+    }
+}
+
 /// The key behind a name of the setup, and where it is written.
 fn place_of_name(project: &Project, name: &str) -> Place {
     let s = &project.sequence;
     let pins = &project.criteria.pins;
     let file = Place::file("project.toml");
     let or = |value: Option<Place>, key: &str| value.unwrap_or_else(|| file.clone().key(key));
-    fn at<T>(value: Option<&Sourced<T>>) -> Option<Place> {
-        match &value?.origin {
-            Origin::File(place) => Some(place.clone()),
-            _ => None,
-        }
-    }
     match name {
         "limit and rise to more air" | "more_air_rise" => {
             or(at(Some(&s.more_air_rise)), "sequence.more_air_rise")

@@ -14,6 +14,7 @@ use drycoil_sequence::{
 use drycoil_units::QuantityKind as K;
 use maud::{Markup, html};
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, XlsxError};
+use std::fmt::Write as _;
 
 const SEQUENCE: &str = "written-sequence";
 const POINTS: &str = "point-list";
@@ -86,7 +87,7 @@ pub fn sequence_markdown(issue: &Issue<'_>, hand_over: &HandOver<'_>) -> String 
         last_was_list = list;
         match part {
             Paragraph::Setting { parameter: Some(parameter), name, value } => {
-                out.push_str(&format!("- {name}: {value} ({})", origin(issue, parameter)));
+                let _ = write!(out, "- {name}: {value} ({})", origin(issue, parameter));
             }
             other => out.push_str(&other.to_string()),
         }
@@ -94,20 +95,21 @@ pub fn sequence_markdown(issue: &Issue<'_>, hand_over: &HandOver<'_>) -> String 
     }
     out.push_str("\n## Primary air of the zones\n\n");
     for air in hand_over.air {
-        out.push_str(&format!(
-            "- {}: {} at design, {} with the damper fully open\n",
+        let _ = writeln!(
+            out,
+            "- {}: {} at design, {} with the damper fully open",
             air.zone,
             quantity(issue.system, K::StandardAirFlow, air.design_m3_per_s),
             quantity(issue.system, K::StandardAirFlow, air.raised_m3_per_s)
-        ));
+        );
     }
     out.push_str("\n## Sensors\n\n");
     for line in sensor_plan(issue, hand_over) {
-        out.push_str(&format!("- {line}\n"));
+        let _ = writeln!(out, "- {line}");
     }
     out.push_str("\n## Cautions\n\n");
     for caution in &d.cautions {
-        out.push_str(&format!("- {caution}\n"));
+        let _ = writeln!(out, "- {caution}");
     }
     out.replace('\u{a0}', " ")
 }
@@ -443,7 +445,7 @@ fn points(hand_over: &HandOver<'_>) -> Markup {
         }
         @if groups.len() > 2 {
             h2 { "Zones" }
-            @let (own, without): (Vec<&(String, Vec<&Point>)>, Vec<&(String, Vec<&Point>)>) =
+            @let (own, without): (Vec<_>, Vec<_>) =
                 groups[1..].iter().partition(|(_, list)| list.iter().any(|p| short(&p.name) == "dew_point"));
             @let names = |list: &[&(String, Vec<&Point>)]| list.iter().map(|(zone, _)| zone.as_str()).collect::<Vec<_>>().join(", ");
             p { "With all of these points: " (names(&own)) "." }

@@ -1,5 +1,7 @@
 //! Prints the program text of the sequence for a few setups, for a parser that is not ours.
 
+#![allow(clippy::print_stdout)]
+
 use drycoil_sequence::{
     Parameters, Setup, WaterOrder, ZoneSensor, ZoneSettings, dew_point_sequence, structured_text,
 };

@@ -59,7 +59,7 @@ impl Api {
         Self { desk, engine, pool, version, shelf: Mutex::default() }
     }
 
-    fn system(&self, request: &Request, s: &Snapshot) -> UnitSystem {
+    fn system(request: &Request, s: &Snapshot) -> UnitSystem {
         match request.asked("units") {
             Some("si") => UnitSystem::Si,
             Some("ip") => UnitSystem::Ip,
@@ -79,7 +79,7 @@ impl Api {
 
     fn get(&self, path: &str, request: &Request) -> Result<Response, Response> {
         let s = self.engine.now();
-        let system = self.system(request, &s);
+        let system = Self::system(request, &s);
         let (first, rest) = path.split_once('/').unwrap_or((path, ""));
         let missing = |what: &str| Response::words(404, format!("there is no {what}"));
         let asked = |name: &str| {

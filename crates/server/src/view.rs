@@ -28,6 +28,7 @@ pub(crate) fn system_word(system: UnitSystem) -> &'static str {
 }
 
 /// A number of the strip along the top.
+#[allow(clippy::needless_pass_by_value)] // They are made for it.
 fn figure(key: &str, label: &str, value: String, detail: String, stale: Stale) -> Value {
     json!({ "key": key, "label": label, "value": value, "detail": detail, "stale": stale == Stale::Yes })
 }

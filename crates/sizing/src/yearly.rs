@@ -6,6 +6,9 @@
 //! hours of the building only the cooling of server rooms runs. A terminal's fan follows its load along the power curve of its motor; chillers follow load and lift; the tower's water follows the
 //! wet bulb; a waterside economizer takes what the tower's water can carry before the chiller.
 
+// What runs under the wider registers must be part of the loop that was compiled for them.
+#![allow(clippy::inline_always)]
+
 use crate::bins::{Bin, ClosedBin, bins, closed, day_types, occupied};
 use crate::conditions::Climate;
 use crate::design::{Loads, Service, TradeOffPoint, YearlyUse};

@@ -19,6 +19,7 @@ use drycoil_rooms::block::{Number, Response, Ruling, control_by, moisture_by};
 const CONDENSATION_J_PER_KG: f64 = 2.5e6;
 const OWN_COIL_DEW_POINT_C: f64 = 10.0;
 
+#[allow(clippy::struct_excessive_bools)] // Each says whether a part of the step has anything to do.
 #[derive(Debug, Clone)]
 struct Facts {
     largest: Lanes,

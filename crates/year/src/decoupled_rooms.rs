@@ -75,6 +75,7 @@ impl HourCount {
 }
 
 /// What is read of a block in every step, all in one place.
+#[allow(clippy::struct_excessive_bools)] // Each says whether a part of the step has anything to do.
 #[derive(Debug, Clone)]
 struct Facts {
     unit: Lanes,

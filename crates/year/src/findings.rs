@@ -252,6 +252,9 @@ fn closure(w: &mut Writer<'_>, scheme: &SchemeYear) {
     }
 }
 
+/// What a comparison is led by.
+const LED_BY: [&str; 4] = ["site energy", "cost of energy a year", "life-cycle cost", "emissions"];
+
 fn judged(w: &mut Writer<'_>, measures: &[Measure]) {
     if let Some(found) = unequal(measures) {
         w.found.push(
@@ -261,7 +264,6 @@ fn judged(w: &mut Writer<'_>, measures: &[Measure]) {
                 .allowed(format!("at most {:.1} %, or twice the other scheme's", UNEQUAL_SHARE * 100.0)),
         );
     }
-    const LED_BY: [&str; 4] = ["site energy", "cost of energy a year", "life-cycle cost", "emissions"];
     for m in measures.iter().filter(|m| LED_BY.contains(&m.what.as_str())) {
         if m.decoupled_wins() != Some(false) {
             continue;

@@ -70,12 +70,11 @@ pub struct Told {
 /// # Errors
 /// The all-air scheme cannot be sized, or the prices cannot be used.
 pub fn priced(project: &Project, design: &Design, year: &Year) -> Result<Economy, TellError> {
-    let all_air = match year.scheme(Scheme::AllAir) {
-        None => None,
-        Some(_) => {
-            let all_air = all_air_design(project, design).map_err(|e| TellError::AllAir(e.to_string()))?;
-            Some(AllAirQuantities::of(&all_air))
-        }
+    let all_air = if year.scheme(Scheme::AllAir).is_some() {
+        let all_air = all_air_design(project, design).map_err(|e| TellError::AllAir(e.to_string()))?;
+        Some(AllAirQuantities::of(&all_air))
+    } else {
+        None
     };
     economy(project, design, all_air.as_ref(), year).map_err(|e| TellError::Prices(e.to_string()))
 }

@@ -3,6 +3,9 @@
 //! Everything that a loop calls must be inlined into it. The order of operations is that of the plain code and products
 //! are not fused with sums, so that every processor gives the same bits; a test holds this.
 
+// Written out so that a copy is always part of the loop.
+#![allow(clippy::expl_impl_clone_on_copy)]
+
 use drycoil_rooms::block::{Lanes, Number};
 use pulp::{Arch, Simd, WithSimd, bytemuck};
 use std::fmt;

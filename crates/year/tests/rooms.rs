@@ -435,10 +435,9 @@ fn phys_transfer_air_and_zones_balance_at_rest() {
     let plant = Constant::of(&demo().design);
     // The afternoon of the first Thursday or Friday: hours since anything changed.
     let hour = (0..24 * 7)
-        .filter(|h| {
+        .rfind(|h| {
             h % 24 == 15 && p.mode(*h) == BuildingMode::Occupied && p.mode(h - 5) == BuildingMode::Occupied
         })
-        .next_back()
         .unwrap();
     let mut seen = LastHour(hour, Vec::new());
     let stopped = simulate_with::<Constant, Constant>(

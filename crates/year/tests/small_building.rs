@@ -11,7 +11,7 @@ use drycoil_year::decoupled_rooms::DecoupledRooms;
 use drycoil_year::plant::all_air_plant::AllAirPlant;
 use drycoil_year::plant::decoupled_plant::DecoupledPlant;
 use drycoil_year::prepare::{Prepared, ReductionCache};
-use drycoil_year::result::Year;
+use drycoil_year::result::{Closure, Year};
 use drycoil_year::signals::*;
 use drycoil_year::simulate::{Options, Plant, Unobserved, all_air_rooms, simulate, simulate_with};
 use drycoil_year::told;
@@ -182,13 +182,12 @@ fn project_text(keys: &[(String, String)]) -> String {
         let (section, key) = place.rsplit_once('.').unwrap();
         sections.entry(section).or_default().insert(key, value);
     }
-    sections
-        .iter()
-        .map(|(section, keys)| {
-            let lines: String = keys.iter().map(|(k, v)| format!("{k} = {v}\n")).collect();
-            format!("[{section}]\n{lines}")
-        })
-        .collect()
+    let mut lines = Vec::new();
+    for (section, keys) in &sections {
+        lines.push(format!("[{section}]"));
+        lines.extend(keys.iter().map(|(key, value)| format!("{key} = {value}")));
+    }
+    lines.join("\n") + "\n"
 }
 
 /// The small building with these keys besides the base, sized.
@@ -201,7 +200,7 @@ fn sized(more: &[(String, String)], weather: &[u8]) -> Result<(Project, WeatherY
         .with("project.toml", text.clone())
         .with("rooms.csv", ROOMS)
         .with("surfaces.csv", SURFACES)
-        .with("year.csv", weather.to_vec());
+        .with("year.csv", weather);
     let job = job::read(&files).map_err(|f| format!("{text}\n{f:#?}"))?;
     let (project, weather) = (job.loaded.project, job.weather.year);
     let design = drycoil_sizing::size(&project, &weather, &pool()).map_err(|e| format!("{text}\n{e:#?}"))?;
@@ -444,7 +443,7 @@ fn phys_no_machine_of_a_random_project_passes_its_limit() {
         )
         .unwrap();
         for s in &year.schemes {
-            assert!(s.closure.iter().all(|c| c.closes()), "{more:?} {:?}", s.closure);
+            assert!(s.closure.iter().all(Closure::closes), "{more:?} {:?}", s.closure);
             assert!(s.electricity_j() > 0.0);
         }
     }

@@ -468,7 +468,9 @@ mod tests {
         let drawn = draws(&[input, input], 200, 5);
         for j in 0..2 {
             let mut seen = [0; 200];
-            drawn.iter().for_each(|v| seen[(v[j] * 200.0) as usize] += 1);
+            for v in &drawn {
+                seen[(v[j] * 200.0) as usize] += 1;
+            }
             assert!(seen.iter().all(|c| *c == 1));
         }
         // Two inputs are drawn apart.

@@ -96,5 +96,6 @@ fn choose(context: &mut Context) -> Result<PathBuf, Failure> {
 fn token() -> Result<String, Failure> {
     let mut bytes = [0u8; 32];
     getrandom::fill(&mut bytes).map_err(|error| Failure::Stream(std::io::Error::other(error.to_string())))?;
-    Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
+    let digit = |half: u8| char::from_digit(u32::from(half), 16).unwrap_or('0');
+    Ok(bytes.iter().flat_map(|b| [digit(b >> 4), digit(b & 15)]).collect())
 }

@@ -8,7 +8,7 @@ use drycoil_project::Project;
 use drycoil_results::YearParts;
 use drycoil_sizing::Design;
 use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
-use drycoil_year::compare::{Measure, mean_humidity, served, unequal};
+use drycoil_year::compare::{Measure, Unequal, mean_humidity, served, unequal};
 use drycoil_year::economy::AmountRecord;
 use drycoil_year::findings::{UNMET_HOURS, limit_words, moment_words};
 use drycoil_year::result::{Peak, Scheme, SchemeYear};
@@ -179,7 +179,7 @@ fn headline(out: &mut String, project: &Project, design: &Design, parts: &YearPa
 pub fn verdicts(parts: &YearParts<'_>, show: Show<'_>) -> Vec<String> {
     const JUDGED: [&str; 5] =
         ["site energy", "peak electricity", "cost of energy a year", "life-cycle cost", "emissions"];
-    let mut out: Vec<String> = unequal(parts.measures).iter().map(|u| u.words()).collect();
+    let mut out: Vec<String> = unequal(parts.measures).iter().map(Unequal::words).collect();
     for m in parts.measures.iter().filter(|m| JUDGED.contains(&m.what.as_str())) {
         let (Some(d), Some(a), Some(by)) = (m.decoupled, m.all_air, m.difference) else { continue };
         let share = m.difference_share.map_or_else(String::new, |s| format!(", {:.1} %", s.abs() * 100.0));

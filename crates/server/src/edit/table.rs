@@ -222,15 +222,14 @@ fn cell_piece(
     if now.trim().is_empty() && others_empty {
         return Err(impossible("the last text of a row cannot be taken away; remove the row"));
     }
-    let (at, before) = match w.field(line, column) {
-        Some(at) => (at.clone(), w.text[at].to_owned()),
+    let (at, before) = if let Some(at) = w.field(line, column) {
+        (at.clone(), w.text[at].to_owned())
+    } else {
         // The row is shorter than the titles.
-        None => {
-            let end = w.field(line, line.cells.len() - 1).map_or(0, |r| r.end);
-            let gap = column - line.cells.len() + 1;
-            field = format!("{}{field}", w.delimiter.to_string().repeat(gap));
-            (end..end, String::new())
-        }
+        let end = w.field(line, line.cells.len() - 1).map_or(0, |r| r.end);
+        let gap = column - line.cells.len() + 1;
+        field = format!("{}{field}", w.delimiter.to_string().repeat(gap));
+        (end..end, String::new())
     };
     let new_key = if column == 0 { now.trim().to_owned() } else { key.to_owned() };
     let back = Change::Cell {

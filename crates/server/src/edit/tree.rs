@@ -319,8 +319,8 @@ mod tests {
         Change::Key { path: path.iter().map(|p| (*p).to_owned()).collect(), was: was.map(str::to_owned), now }
     }
 
-    fn text(t: &str) -> Option<Typed> {
-        Some(Typed::Text(t.into()))
+    fn text(t: &str) -> Typed {
+        Typed::Text(t.into())
     }
 
     #[track_caller]
@@ -341,15 +341,15 @@ mod tests {
     #[test]
     fn inv_a_value_changes_and_its_comment_stays() {
         there_and_back(
-            &key(&["criteria", "margin"], Some("\"2 degF\""), text("1 K")),
+            &key(&["criteria", "margin"], Some("\"2 degF\""), Some(text("1 K"))),
             &TEXT.replace("\"2 degF\"   # agreed", "\"1 K\"   # agreed"),
         );
         there_and_back(
-            &key(&["project", "name"], Some("\"A\""), text("say \"B\" \\")),
+            &key(&["project", "name"], Some("\"A\""), Some(text("say \"B\" \\"))),
             &TEXT.replace("\"A\"", "\"say \\\"B\\\" \\\\\""),
         );
         there_and_back(
-            &key(&["waive", "1", "id"], Some("\"DP-002\""), text("DP-003")),
+            &key(&["waive", "1", "id"], Some("\"DP-002\""), Some(text("DP-003"))),
             &TEXT.replace("DP-002", "DP-003"),
         );
         there_and_back(
@@ -361,23 +361,23 @@ mod tests {
     #[test]
     fn inv_a_key_comes_into_its_table() {
         there_and_back(
-            &key(&["criteria", "set_point"], None, text("24 degC")),
+            &key(&["criteria", "set_point"], None, Some(text("24 degC"))),
             &TEXT.replace("# agreed\n", "# agreed\nset_point = \"24 degC\"\n"),
         );
         there_and_back(
-            &key(&["dew_point", "limit"], None, text("13 degC")),
+            &key(&["dew_point", "limit"], None, Some(text("13 degC"))),
             &TEXT.replace("[dew_point]\n", "[dew_point]\nlimit = \"13 degC\"\n"),
         );
         there_and_back(
-            &key(&["water", "rise"], None, text("3 K")),
+            &key(&["water", "rise"], None, Some(text("3 K"))),
             &format!("{TEXT}\n[water]\nrise = \"3 K\"\n"),
         );
         there_and_back(
-            &key(&["waive", "0", "role"], None, text("x")),
+            &key(&["waive", "0", "role"], None, Some(text("x"))),
             &TEXT.replace("id = \"DP-001\"\n", "id = \"DP-001\"\nrole = \"x\"\n"),
         );
         there_and_back(
-            &key(&["waive", "2", "id"], None, text("DP-009")),
+            &key(&["waive", "2", "id"], None, Some(text("DP-009"))),
             &format!("{TEXT}\n[[waive]]\nid = \"DP-009\"\n"),
         );
         there_and_back(
@@ -397,13 +397,13 @@ mod tests {
     #[test]
     fn what_somebody_else_changed_is_a_conflict() {
         let Err(Refused::Conflict(c)) =
-            apply("project.toml", TEXT, &key(&["criteria", "margin"], Some("\"3 degF\""), text("1 K")))
+            apply("project.toml", TEXT, &key(&["criteria", "margin"], Some("\"3 degF\""), Some(text("1 K"))))
         else {
             panic!()
         };
         assert_eq!(c.theirs, Some("\"2 degF\"".into()));
         assert!(matches!(
-            apply("project.toml", TEXT, &key(&["criteria", "margin"], None, text("1 K"))),
+            apply("project.toml", TEXT, &key(&["criteria", "margin"], None, Some(text("1 K")))),
             Err(Refused::Conflict(_))
         ));
     }
@@ -414,11 +414,11 @@ mod tests {
             let change = key(&["project", "format"], Some("1"), Some(Typed::Literal(evil.into())));
             assert!(matches!(apply("project.toml", TEXT, &change), Err(Refused::Impossible(_))), "{evil}");
         }
-        let table = key(&["criteria"], None, text("x"));
+        let table = key(&["criteria"], None, Some(text("x")));
         assert!(apply("project.toml", TEXT, &table).is_err());
-        let into = key(&["project", "name", "x"], None, text("x"));
+        let into = key(&["project", "name", "x"], None, Some(text("x")));
         assert!(matches!(apply("project.toml", TEXT, &into), Err(Refused::Impossible(_))));
-        let root = key(&["name"], None, text("x"));
+        let root = key(&["name"], None, Some(text("x")));
         assert!(matches!(apply("project.toml", "", &root), Err(Refused::Impossible(_))));
         assert!(matches!(apply("project.toml", "a = ", &root), Err(Refused::Impossible(_))));
     }

@@ -17,7 +17,7 @@ enum Kind {
     Number,
 }
 
-fn table(name: &str, title: &str, columns: Vec<Value>, rows: Vec<(String, Vec<String>)>) -> Value {
+fn table(name: &str, title: &str, columns: &[Value], rows: Vec<(String, Vec<String>)>) -> Value {
     json!({
         "name": name,
         "title": title,
@@ -76,7 +76,7 @@ fn margins(y: &Simulated, system: UnitSystem) -> Value {
             })
             .collect()
     });
-    table("Margins", "Dew-point margin of the coils over the year, smallest first", columns, rows)
+    table("Margins", "Dew-point margin of the coils over the year, smallest first", &columns, rows)
 }
 
 fn side_by_side(y: &Simulated, system: UnitSystem) -> Value {
@@ -112,7 +112,7 @@ fn side_by_side(y: &Simulated, system: UnitSystem) -> Value {
             (String::new(), cells)
         })
         .collect();
-    table("Schemes", "The schemes side by side", columns, rows)
+    table("Schemes", "The schemes side by side", &columns, rows)
 }
 
 fn end_uses(y: &Simulated) -> Value {
@@ -138,5 +138,5 @@ fn end_uses(y: &Simulated) -> Value {
             (String::new(), cells)
         })
         .collect();
-    table("End uses", "Where the energy goes", columns, rows)
+    table("End uses", "Where the energy goes", &columns, rows)
 }
