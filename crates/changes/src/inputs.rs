@@ -220,10 +220,12 @@ mod tests {
 
     #[test]
     fn values_and_rows_come_and_go() {
+        // Not the default: a default that is no longer written out would be no change.
+        let cooler = TOML.replace("75 degF", "73 degF");
         let toml = TOML.replace("cooling_set_point = \"75 degF\"", "heating_set_point = \"66 degF\"");
         let rooms = "id,floor,kind,floor_area [ft2],people\n102,1,meeting,500,9\n103,1,meeting,300,\n";
         let kinds: Vec<(InputChangeKind, String)> =
-            changes([TOML, &toml], [ROOMS, rooms]).iter().map(|c| (c.kind, c.name())).collect();
+            changes([&cooler, &toml], [ROOMS, rooms]).iter().map(|c| (c.kind, c.name())).collect();
         assert_eq!(
             kinds,
             [

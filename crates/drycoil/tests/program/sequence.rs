@@ -264,7 +264,7 @@ fn what_cannot_be_written_leaves_nothing_behind() {
     assert_eq!(ran.code, Some(2), "{}{}", ran.out, ran.err);
     assert!(ran.err.contains("SQ-005") && !refused.path().join("sequence").exists(), "{}", ran.err);
     // No terminal: nothing to control.
-    let rooms = "id,name,floor,kind,floor_area [ft2],people,terminal\n101,Office,1,office-enclosed,160,1,none\n102,Office,1,office-enclosed,320,2,none\n";
+    let rooms = "id,name,floor,kind,floor_area [ft2],people,system\n101,Office,1,office-enclosed,160,1,off\n102,Office,1,office-enclosed,320,2,off\n";
     let bare = office("", Some(rooms));
     fs::write(
         bare.path().join("surfaces.csv"),
