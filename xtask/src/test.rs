@@ -1,6 +1,5 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
-use crate::instructions::{self, Counted};
 use crate::{Failed, demo, fuzz, generate, opinions, process};
 use std::process::Command;
 
@@ -67,7 +66,6 @@ pub fn run(network: Network) -> Result<(), Failed> {
     generate::run(generate::Mode::Check)?;
     demo::run()?;
     fuzz::run(FUZZ_SECONDS)?;
-    let counted = instructions::run()?;
     if network == Network::Online {
         opinions::run()?;
     }
@@ -76,9 +74,7 @@ pub fn run(network: Network) -> Result<(), Failed> {
         println!("{line}");
     }
     println!("Everything holds.");
-    if let Counted::Skipped(why) = counted {
-        println!("NOT RUN: instruction counts, {why}.");
-    }
+    println!("Apart from this: `cargo xtask instructions`, `page-test` and `documents`.");
     if network == Network::Offline {
         println!("NOT RUN, because of --offline: the second opinions of other libraries.");
     }
@@ -114,10 +110,6 @@ fn tools(network: Network) -> Result<(), Failed> {
             missing.push("python3-venv");
         }
         Some(_) => {}
-    }
-    // Without it the counts are skipped, and said so.
-    if may_install() && cfg!(target_os = "linux") && !instructions::has_tool() {
-        missing.push("valgrind");
     }
     if missing.is_empty() { Ok(()) } else { install(&missing) }
 }

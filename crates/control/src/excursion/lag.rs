@@ -13,7 +13,9 @@ pub struct Lag {
 /// use drycoil_control::excursion::lag::{Lag, kept};
 /// let mut lag = Lag { value: 0.0 };
 /// let part = kept(5.0, 60.0);
-/// (0..12).for_each(|_| lag.advance(1.0, part));
+/// for _ in 0..12 {
+///     lag.advance(1.0, part);
+/// }
 /// // After one time constant 1 - 1/e is reached, whatever the step.
 /// assert!((lag.value - (1.0 - (-1.0_f64).exp())).abs() < 1e-12);
 /// ```
