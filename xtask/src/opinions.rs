@@ -50,6 +50,7 @@ pub const OPINIONS: &[Opinion] = &[
         arguments: &[],
     },
     Opinion { script: "room_week.py", package: "drycoil-rooms", example: "dump_room", arguments: &[] },
+    Opinion { script: "room_year.py", package: "drycoil-year", example: "room_year", arguments: &[] },
 ];
 
 /// What the scripts share; not a comparison itself.

@@ -49,8 +49,20 @@ impl ConstructionModels {
     /// # Errors
     /// The name of the construction that has no model, and why.
     pub fn new(project: &Project, pool: &rayon::ThreadPool) -> Result<Self, (String, RoomError)> {
+        Self::resolved(project, WallDetail::DESIGN, pool)
+    }
+
+    /// The same, resolved as finely as asked: with every cell of the walls kept they are the reference for checks.
+    ///
+    /// # Errors
+    /// As [`ConstructionModels::new`].
+    pub fn resolved(
+        project: &Project,
+        detail: WallDetail,
+        pool: &rayon::ThreadPool,
+    ) -> Result<Self, (String, RoomError)> {
         let made: Vec<Result<(Arc<WallModel>, f64), RoomError>> =
-            pool.install(|| project.constructions.par_iter().map(construction).collect());
+            pool.install(|| project.constructions.par_iter().map(|c| construction(c, detail)).collect());
         let mut by_name = BTreeMap::new();
         for (c, made) in project.constructions.iter().zip(made) {
             by_name.insert(c.name.clone(), made.map_err(|e| (c.name.clone(), e))?);
@@ -62,7 +74,7 @@ impl ConstructionModels {
                 Density::kg_per_m3(density),
                 SpecificHeat::j_per_kg_k(specific_heat),
             )?;
-            WallModel::new(&Construction::new(vec![layer])?, WallDetail::DESIGN).map(Arc::new)
+            WallModel::new(&Construction::new(vec![layer])?, detail).map(Arc::new)
         };
         let at = |e: RoomError| ("interior mass".to_owned(), e);
         // Half of a 100 mm concrete slab, and one 12.5 mm gypsum board of each partition face (common practice, no
@@ -74,7 +86,10 @@ impl ConstructionModels {
 }
 
 /// Wall model and transmittance of a construction.
-fn construction(c: &drycoil_project::Construction) -> Result<(Arc<WallModel>, f64), RoomError> {
+fn construction(
+    c: &drycoil_project::Construction,
+    detail: WallDetail,
+) -> Result<(Arc<WallModel>, f64), RoomError> {
     let mut layers = c
         .layers
         .iter()
@@ -102,7 +117,7 @@ fn construction(c: &drycoil_project::Construction) -> Result<(Arc<WallModel>, f6
         }
     }
     let construction = Construction::new(layers)?;
-    let model = WallModel::new(&construction, WallDetail::DESIGN)?;
+    let model = WallModel::new(&construction, detail)?;
     let u = construction.transmittance(Films::iso_6946_horizontal()).si();
     Ok((Arc::new(model), u))
 }
