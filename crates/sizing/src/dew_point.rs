@@ -12,6 +12,7 @@ use crate::yearly::Evaluator;
 use drycoil_air::raw;
 use drycoil_project::Project;
 use drycoil_units::Quantity;
+use std::sync::Arc;
 
 /// Step of the grid over the supply dew point and the room limit: 1 degF and 1 degF.
 const STEP_K: f64 = 1.0 / 1.8;
@@ -54,11 +55,24 @@ pub(crate) struct Search<'a> {
     design_margin_k: f64,
     highest_limit_c: f64,
     highest_because: &'static str,
+    known: Known,
+}
+
+/// What a search has computed already, by supply, limit, water and the rooms served separately.
+#[derive(Default)]
+pub(crate) struct Known {
     evaluations: std::cell::Cell<usize>,
-    /// Flows already computed, with the terminals that they need.
-    flows: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<std::rc::Rc<Flows>>>>,
-    /// Points already computed, by supply, limit, water and the rooms served separately.
-    known: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<TradeOffPoint>>>,
+    /// Flows, with the terminals that they need.
+    flows: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<Arc<Flows>>>>,
+    /// Points.
+    points: std::cell::RefCell<std::collections::BTreeMap<PointKey, Option<TradeOffPoint>>>,
+}
+
+/// Whether separate service is priced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Separate {
+    Priced,
+    Listed,
 }
 
 /// Highest room limit that comfort and code allow, and which of them binds: the code's ceiling of the indoor dew point; the
@@ -84,10 +98,13 @@ fn highest_limit(project: &Project, prepared: &Prepared) -> (f64, &'static str) 
     best
 }
 
-/// A decision with the flows that it stands on.
+/// A decision with the flows that it stands on. What is told beside it (the curve, other room limits, the price of pins
+/// and of separate service) is empty until [`Search::tell_beside`] fills it in.
 pub(crate) struct Solved {
     pub decision: DewPointDecision,
     pub flows: Flows,
+    /// What the search knows, to go on from.
+    pub known: Known,
 }
 
 impl<'a> Search<'a> {
@@ -96,6 +113,7 @@ impl<'a> Search<'a> {
         prepared: &'a Prepared,
         evaluator: &'a Evaluator<'a>,
         carrier: &'a Carrier<'a>,
+        known: Known,
     ) -> Self {
         let pins = &project.criteria.pins;
         let (highest_limit_c, highest_because) = highest_limit(project, prepared);
@@ -113,9 +131,7 @@ impl<'a> Search<'a> {
             design_margin_k: project.criteria.design_margin.value.si(),
             highest_limit_c,
             highest_because,
-            evaluations: std::cell::Cell::new(0),
-            flows: std::cell::RefCell::default(),
-            known: std::cell::RefCell::default(),
+            known,
         }
     }
 
@@ -134,15 +150,12 @@ impl<'a> Search<'a> {
         self.flows(chosen, &[]).expect("the chosen point was evaluated").as_ref().clone()
     }
 
-    /// The decision for a point that [`Self::choose`] gave.
-    pub(crate) fn decision(&self, best: TradeOffPoint) -> Solved {
+    /// The decision for a point that [`Self::choose`] gave, without what is told beside it.
+    pub(crate) fn decision(self, best: TradeOffPoint) -> Solved {
         let (project, held) = (self.project, self.held);
         let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, self.prepared.pressure_pa);
         let w_supply = raw::humidity_ratio_at_dew_point(best.supply_dew_point_c, self.prepared.pressure_pa);
-        let curve = self.curve(&best);
-        let by_room_limit = self.by_room_limit(held);
-        let pins = self.price_pins(held, &best);
-        let governing = self.governing(project, held, &best, w_limit, w_supply);
+        let governing = self.governing(project, held, &best, [w_limit, w_supply], Separate::Listed);
         let binding = self.binding(project, held, &best, w_limit, w_supply);
         let decision = DewPointDecision {
             supply_dew_point_c: best.supply_dew_point_c,
@@ -152,15 +165,27 @@ impl<'a> Search<'a> {
             objective_name: self.evaluator.objective_name().to_owned(),
             objective_unit: self.evaluator.objective_unit(),
             chosen: best,
-            curve,
-            by_room_limit,
+            curve: Vec::new(),
+            by_room_limit: Vec::new(),
             governing,
-            pins,
-            evaluations: self.evaluations.get(),
+            pins: Vec::new(),
+            evaluations: self.known.evaluations.get(),
             binding,
             method: self.evaluator.method(),
         };
-        Solved { decision, flows: self.flows_at(&best) }
+        Solved { flows: self.flows_at(&best), decision, known: self.known }
+    }
+
+    /// Fills in what is told beside a decision: none of it moves the choice.
+    pub(crate) fn tell_beside(&self, decision: &mut DewPointDecision) {
+        let (project, held, best) = (self.project, self.held, decision.chosen);
+        let w_limit = raw::humidity_ratio_at_dew_point(best.room_limit_c, self.prepared.pressure_pa);
+        let w_supply = decision.supply_humidity_ratio_kg_per_kg;
+        decision.curve = self.curve(&best);
+        decision.by_room_limit = self.by_room_limit(held);
+        decision.pins = self.price_pins(held, &best);
+        decision.governing = self.governing(project, held, &best, [w_limit, w_supply], Separate::Priced);
+        decision.evaluations = self.known.evaluations.get();
     }
 
     fn water_for(&self, limit_c: f64, held: Held) -> f64 {
@@ -169,25 +194,25 @@ impl<'a> Search<'a> {
 
     fn evaluate(&self, c: Candidate, separate: &[usize]) -> Option<TradeOffPoint> {
         let key = (c.supply_c.to_bits(), c.limit_c.to_bits(), c.water_c.to_bits(), separate.to_vec());
-        if let Some(point) = self.known.borrow().get(&key) {
+        if let Some(point) = self.known.points.borrow().get(&key) {
             return *point;
         }
         let point = self.compute(c, separate);
-        self.known.borrow_mut().insert(key, point);
+        self.known.points.borrow_mut().insert(key, point);
         point
     }
 
     fn compute(&self, c: Candidate, separate: &[usize]) -> Option<TradeOffPoint> {
         let flows = self.flows(c, separate)?;
-        self.evaluations.set(self.evaluations.get() + 1);
+        self.known.evaluations.set(self.known.evaluations.get() + 1);
         self.evaluator.point(c.supply_c, c.limit_c, c.water_c, &flows, separate)
     }
 
     /// Flows of a candidate and the terminals that they need; `None` when no finite flow keeps the rooms dry or the
     /// primary-air unit cannot deliver the supply.
-    fn flows(&self, c: Candidate, separate: &[usize]) -> Option<std::rc::Rc<Flows>> {
+    fn flows(&self, c: Candidate, separate: &[usize]) -> Option<Arc<Flows>> {
         let key = (c.supply_c.to_bits(), c.limit_c.to_bits(), c.water_c.to_bits(), separate.to_vec());
-        if let Some(known) = self.flows.borrow().get(&key) {
+        if let Some(known) = self.known.flows.borrow().get(&key) {
             return known.clone();
         }
         let p = self.prepared.pressure_pa;
@@ -196,9 +221,9 @@ impl<'a> Search<'a> {
         let flows = self.evaluator.delivered_c(c.supply_c).and_then(|delivered_c| {
             let at = At { water_c: c.water_c, limit_w, supply_w, delivered_c };
             let flows = self.prepared.flows(limit_w, supply_w, separate, &self.carrier.at(at));
-            (flows.total.is_finite() && flows.total > 0.0).then(|| std::rc::Rc::new(flows))
+            (flows.total.is_finite() && flows.total > 0.0).then(|| Arc::new(flows))
         });
-        self.flows.borrow_mut().insert(key, flows.clone());
+        self.known.flows.borrow_mut().insert(key, flows.clone());
         flows
     }
 
@@ -376,8 +401,8 @@ impl<'a> Search<'a> {
         project: &Project,
         held: Held,
         best: &TradeOffPoint,
-        w_limit: f64,
-        w_supply: f64,
+        [w_limit, w_supply]: [f64; 2],
+        served: Separate,
     ) -> Vec<GoverningRoom> {
         let ranking = self.ranking(w_limit);
         let mut separate: Vec<usize> = Vec::new();
@@ -388,7 +413,7 @@ impl<'a> Search<'a> {
             let r = &self.prepared.rooms[index];
             separate.extend_from_slice(&self.prepared.zones[r.zone].rooms);
             let extra = (r.latent_flow(w_limit, w_supply) - r.fixed).max(0.0);
-            let without = if n < PRICED {
+            let without = if n < PRICED && served == Separate::Priced {
                 self.best_supply(best.room_limit_c, near, &separate, Some(best.supply_dew_point_c))
             } else {
                 None

@@ -54,5 +54,5 @@ pub mod machine_data {
 pub use bins::day_types;
 pub use schedule::{Cell, Column, ColumnKind, Row, Schedule, schedules, service_word};
 pub use sheets::{places, quantities, sheet};
-pub use size::{SizingError, size};
+pub use size::{Begun, SizingError, begin, size};
 pub use terminals::{PLENUM_INFILTRATION, terminal_unit};

@@ -2,7 +2,7 @@
 
 use crate::carry::Carrier;
 use crate::design::{Design, RoomNeeds, Service};
-use crate::dew_point::{Search, Solved};
+use crate::dew_point::{Known, Search, Solved};
 use crate::needs::Prepared;
 use crate::yearly::Evaluator;
 use crate::{balance, comfort, conditions, ducts, loads, needs, plant, primary_unit, terminals};
@@ -43,11 +43,63 @@ pub fn size(
     weather: &WeatherYear,
     pool: &rayon::ThreadPool,
 ) -> Result<Design, SizingError> {
+    Ok(begin(project, weather, pool)?.complete())
+}
+
+/// [`size`] up to the point where every machine is chosen: [`Begun::design`] holds it, and [`Begun::complete`] adds what is
+/// told beside the choice, which is half of the work and moves no number of the design.
+///
+/// # Errors
+/// As [`size`].
+pub fn begin<'a>(
+    project: &'a Project,
+    weather: &WeatherYear,
+    pool: &'a rayon::ThreadPool,
+) -> Result<Begun<'a>, SizingError> {
     // Within the pool from the start, so that short parallel steps need not wake it each time.
     pool.install(|| stages(project, weather, pool))
 }
 
-fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) -> Result<Design, SizingError> {
+/// A design whose machines are chosen.
+pub struct Begun<'a> {
+    project: &'a Project,
+    pool: &'a rayon::ThreadPool,
+    prepared: Prepared,
+    evaluator: Evaluator<'a>,
+    carrier: Carrier<'a>,
+    known: Known,
+    /// Findings that do not depend on what is told beside the choice, in the order in which they were made.
+    findings: Vec<Finding>,
+    design: Design,
+}
+
+impl Begun<'_> {
+    /// The design without the curve of the supply dew point, other room limits, the price of pins and of separate service,
+    /// and without the findings that come from these.
+    pub fn design(&self) -> &Design {
+        &self.design
+    }
+
+    /// The whole design, the same bits as [`size`] gives.
+    pub fn complete(self) -> Design {
+        let Self { project, pool, prepared, evaluator, carrier, known, mut findings, mut design } = self;
+        let decision = &mut design.dew_point;
+        pool.install(move || {
+            Search::new(project, &prepared, &evaluator, &carrier, known).tell_beside(decision);
+        });
+        choice_findings(project, &design.needs, &design.dew_point, &mut findings);
+        waive(project, &mut findings);
+        sort(&mut findings);
+        design.findings = findings;
+        design
+    }
+}
+
+fn stages<'a>(
+    project: &'a Project,
+    weather: &WeatherYear,
+    pool: &'a rayon::ThreadPool,
+) -> Result<Begun<'a>, SizingError> {
     let mut findings = Vec::new();
     let climate = conditions::conditions(project, weather)?;
 
@@ -61,7 +113,7 @@ fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) ->
         ));
     }
     let (evaluator, mut carrier, solved) = decide(project, weather, &climate, &loads, &prepared, pool)?;
-    let Chosen { dew_point, needs, balance, primary_unit, mut terminals } =
+    let Chosen { dew_point, needs, balance, primary_unit, mut terminals, known } =
         select(project, &climate, &prepared, &evaluator, &mut carrier, solved, pool, &mut findings)?;
     let plant = plant::size(
         project,
@@ -76,11 +128,13 @@ fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) ->
     let ducts = ducts::size(project, &climate, &loads, &needs, &mut findings);
     let comfort =
         comfort::screen(project, site.pressure_pa, &loads, &needs, &terminals, &primary_unit, &mut findings);
-    decision_findings(project, &needs, &dew_point, &terminals, &mut findings);
+    margin_findings(project, &needs, &terminals, &mut findings);
     terminals.sort_by(|a, b| a.water_margin_k.total_cmp(&b.water_margin_k).then(a.zone.cmp(&b.zone)));
-    waive(project, &mut findings);
-    sort(&mut findings);
-    Ok(Design {
+    let mut list = findings.clone();
+    choice_findings(project, &needs, &dew_point, &mut list);
+    waive(project, &mut list);
+    sort(&mut list);
+    let design = Design {
         site,
         conditions: climate.conditions,
         loads,
@@ -92,8 +146,9 @@ fn stages(project: &Project, weather: &WeatherYear, pool: &rayon::ThreadPool) ->
         ducts,
         balance,
         comfort,
-        findings,
-    })
+        findings: list,
+    };
+    Ok(Begun { project, pool, prepared, evaluator, carrier, known, findings, design })
 }
 
 /// Largest difference between the share of exhaust that the search counted on and that of its result.
@@ -118,7 +173,7 @@ fn decide<'a>(
         pass += 1;
         let lowest = evaluator.lowest_supply_dew_point_c();
         let (found, solved) = {
-            let search = Search::new(project, prepared, &evaluator, &carrier);
+            let search = Search::new(project, prepared, &evaluator, &carrier, Known::default());
             let best =
                 search.choose().map_err(|reason| no_point(project, evaluator.machines(), lowest, reason))?;
             let flows = search.flows_at(&best);
@@ -142,6 +197,7 @@ struct Chosen {
     balance: Vec<crate::AirBalance>,
     primary_unit: crate::PrimaryUnitDesign,
     terminals: Vec<crate::TerminalDesign>,
+    known: Known,
 }
 
 /// Selects machines; where selection refuses a zone that the search counted on, the search asks selection for that zone
@@ -159,7 +215,7 @@ fn select(
 ) -> Result<Chosen, SizingError> {
     loop {
         let mut told = Vec::new();
-        let Solved { decision, flows } = solved;
+        let Solved { decision, flows, known } = solved;
         let limit_w =
             drycoil_air::raw::humidity_ratio_at_dew_point(decision.room_limit_c, climate.site.pressure_pa);
         let needs = prepared.resolve(project, limit_w, decision.supply_humidity_ratio_kg_per_kg, &flows);
@@ -181,9 +237,9 @@ fn select(
         }
         if !again {
             findings.append(&mut told);
-            return Ok(Chosen { dew_point: decision, needs, balance, primary_unit, terminals });
+            return Ok(Chosen { dew_point: decision, needs, balance, primary_unit, terminals, known });
         }
-        let search = Search::new(project, prepared, evaluator, carrier);
+        let search = Search::new(project, prepared, evaluator, carrier, Known::default());
         let best = search.choose().map_err(|reason| {
             no_point(project, evaluator.machines(), evaluator.lowest_supply_dew_point_c(), reason)
         })?;
@@ -233,11 +289,10 @@ fn no_point(
     SizingError::one(registry::dew_point::NO_SOLUTION, reason)
 }
 
-/// Findings of the dew-point decision and of the margins.
-fn decision_findings(
+/// Findings of the rooms and of the margins.
+fn margin_findings(
     project: &Project,
     needs: &[RoomNeeds],
-    decision: &crate::DewPointDecision,
     terminals: &[crate::TerminalDesign],
     findings: &mut Vec<Finding>,
 ) {
@@ -321,6 +376,17 @@ fn decision_findings(
             );
         }
     }
+}
+
+/// Findings of the choice of the supply dew point.
+fn choice_findings(
+    project: &Project,
+    needs: &[RoomNeeds],
+    decision: &crate::DewPointDecision,
+    findings: &mut Vec<Finding>,
+) {
+    let units = project.told_units();
+    let t = |c: f64| Temperature::celsius(c).show(units);
     for pin in &decision.pins {
         if pin.price > 0.0 {
             findings.push(

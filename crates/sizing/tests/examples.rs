@@ -48,6 +48,31 @@ fn phys_the_same_bits_on_any_number_of_threads() {
 }
 
 #[test]
+fn inv_a_design_that_is_begun_holds_the_numbers_of_the_whole_one() {
+    let job = read_example("public-services-building");
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
+    let begun = drycoil_sizing::begin(&job.loaded.project, &job.weather.year, &pool).unwrap();
+    let mut first = begun.design().clone();
+    let whole = begun.complete();
+    assert!(first.dew_point.curve.is_empty() && whole.dew_point.curve.len() > 2);
+    assert!(first.findings.len() < whole.findings.len(), "the price of a pin is found afterwards");
+    assert!(first.findings.iter().all(|f| whole.findings.contains(f)));
+    // Nothing else differs, to the last bit; a saving that is not priced is not a number.
+    let named = |d: &drycoil_sizing::Design| {
+        d.dew_point.governing.iter().map(|g| g.room.clone()).collect::<Vec<String>>()
+    };
+    assert_eq!(named(&first), named(&whole));
+    first.findings.clone_from(&whole.findings);
+    let d = &mut first.dew_point;
+    d.curve.clone_from(&whole.dew_point.curve);
+    d.by_room_limit.clone_from(&whole.dew_point.by_room_limit);
+    d.pins.clone_from(&whole.dew_point.pins);
+    d.governing.clone_from(&whole.dew_point.governing);
+    d.evaluations = whole.dew_point.evaluations;
+    assert_eq!(format!("{first:?}"), format!("{whole:?}"));
+}
+
+#[test]
 fn phys_every_terminal_is_dry_and_thin_margins_are_named() {
     for (project, design) in designs() {
         let name = &project.name.value;
