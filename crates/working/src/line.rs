@@ -23,8 +23,10 @@ pub enum Origin {
     Table {
         /// Table and row.
         row: String,
-        /// Publication and edition.
+        /// Publication and edition; what the table is where the row stands in a file.
         source: String,
+        /// Where the row stands, when the user wrote it.
+        place: Option<Place>,
     },
     /// An hour of the weather year or of a design day.
     Weather(String),
@@ -44,7 +46,8 @@ impl std::fmt::Display for Origin {
             Self::Default { rule, source } => write!(f, "default: {rule} ({source})"),
             Self::Line(symbol) => write!(f, "from {symbol}"),
             Self::Constant(what) => write!(f, "{what}"),
-            Self::Table { row, source } => write!(f, "{row} ({source})"),
+            Self::Table { row, source, place: None } => write!(f, "{row} ({source})"),
+            Self::Table { row, source, place: Some(place) } => write!(f, "{row} ({source}, {place})"),
             Self::Weather(what) => write!(f, "{what}"),
         }
     }

@@ -83,6 +83,7 @@ fn read(s: &mut Section<'_, '_>, id: &str, all: &[RoomKind], flows: Flows, home:
         Home::BuiltIn => Origin::Table {
             row: format!("room kind `{id}`"),
             source: s.text_if(source_key).map_or_else(|| super::spec::COMMON.to_owned(), |t| t.value),
+            place: None,
         },
     };
 

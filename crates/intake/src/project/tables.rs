@@ -55,8 +55,11 @@ fn room(r: &mut RowReader<'_>, d: &RoomDefaults<'_>, kinds: &BTreeMap<&str, &Roo
     // An unknown kind is reported when the project is checked; its room reads on with the first kind.
     let kind = kinds.get(kind_id.value.as_str()).copied().unwrap_or(&d.kinds[0]);
     let area = r.quantity::<Area>("floor_area");
-    let rule =
-        || Origin::Table { row: format!("room kind `{}`", kind.id), source: kind.activity.source.clone() };
+    let rule = || Origin::Table {
+        row: format!("room kind `{}`", kind.id),
+        source: kind.activity.source.clone(),
+        place: None,
+    };
     let people = r.number_if("people").unwrap_or_else(|| {
         Sourced::new(
             kind.people_per_m2.value * area.value.to_square_metres(),
@@ -108,6 +111,7 @@ fn room(r: &mut RowReader<'_>, d: &RoomDefaults<'_>, kinds: &BTreeMap<&str, &Roo
                 Origin::Table {
                     row: format!("room kind `{}`", kind.id),
                     source: "profile of the kind".into(),
+                    place: None,
                 },
             )
         }),
@@ -123,8 +127,11 @@ fn room(r: &mut RowReader<'_>, d: &RoomDefaults<'_>, kinds: &BTreeMap<&str, &Roo
         }),
         outdoor_air_changes: r.quantity_if::<AirChangesPerHour>("outdoor_air_changes").or_else(|| {
             let rule = kind.health_care.as_ref()?;
-            let origin =
-                Origin::Table { row: format!("room kind `{}`", kind.id), source: rule.edition.clone() };
+            let origin = Origin::Table {
+                row: format!("room kind `{}`", kind.id),
+                source: rule.edition.clone(),
+                place: None,
+            };
             rule.outdoor.map(|changes| Sourced::new(changes, origin))
         }),
         terminal,
@@ -144,6 +151,7 @@ fn room(r: &mut RowReader<'_>, d: &RoomDefaults<'_>, kinds: &BTreeMap<&str, &Roo
                 Origin::Table {
                     row: format!("room kind `{}`", kind.id),
                     source: "ANSI/ASHRAE 62.1-2019 Table 6-1, occupied standby (from memory)".into(),
+                    place: None,
                 },
             )
         }),

@@ -60,7 +60,7 @@ fn of_group(cx: Cx<'_>, g: &GroupLoads, quantity: &str) -> Lines {
                     let (a, b) = (format!("q_{}", i + 1), format!("d_{}", i + 1));
                     line = line
                         .with(a.clone(), K::Power, w, Origin::Weather(format!("room {}, weekday {hour:02}:00, by its profile", room.id)))
-                        .with(b.clone(), K::Fraction, diversity(*i), Origin::Table { row: format!("diversity of {}", cx.project.kind_of(room).name), source: cx.project.kind_of(room).place.to_string() });
+                        .with(b.clone(), K::Fraction, diversity(*i), Origin::Table { row: format!("diversity of {}", cx.project.kind_of(room).name), source: "room kinds".into(), place: Some(cx.project.kind_of(room).place.clone()) });
                     terms.push(format!("{a} * {b}"));
                 }
             }
@@ -442,7 +442,8 @@ fn overcooling(cx: Cx<'_>, room: &Room, i: usize, value: f64, out: &mut Vec<Line
     let largest = |of: UseShare| (0..24).map(|h| profile.share(of, DayType::Weekday, h)).fold(0.0, f64::max);
     let share = |of: UseShare| Origin::Table {
         row: format!("profile {}, {}, largest of a weekday", profile.name, of.word()),
-        source: profile.place.to_string(),
+        source: "profiles".into(),
+        place: Some(profile.place.clone()),
     };
     let area = room.floor_area.value.to_square_metres();
     let gains = room.people.value * room.sensible_per_person.value.to_watts() * 0.1
@@ -973,7 +974,7 @@ fn main(cx: Cx<'_>, m: &DuctMain, key: &str) -> Lines {
             );
         }
         "round_diameter" => out.push(
-            given("d", "round main: the smallest standard size within friction and velocity", K::Length, m.diameter_m, Origin::Table { row: "standard round sizes".into(), source: "common practice, no source".into() })
+            given("d", "round main: the smallest standard size within friction and velocity", K::Length, m.diameter_m, Origin::Table { row: "standard round sizes".into(), source: "common practice, no source".into(), place: None })
                 .note(limits(cx)),
         ),
         "width" | "height" => out.push(
@@ -982,7 +983,7 @@ fn main(cx: Cx<'_>, m: &DuctMain, key: &str) -> Lines {
                 "rectangular main: the standard size with the least metal within friction, velocity, height and a side ratio of 4",
                 K::Length,
                 if key == "width" { m.width_m } else { m.height_m },
-                Origin::Table { row: "standard rectangular sides".into(), source: "common practice, no source".into() },
+                Origin::Table { row: "standard rectangular sides".into(), source: "common practice, no source".into(), place: None },
             )
             .note(limits(cx)),
         ),

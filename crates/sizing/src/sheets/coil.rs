@@ -20,6 +20,7 @@ pub(crate) fn fitted(what: &str) -> Origin {
         row: format!("{what} of the coil"),
         source: "fitted to the rating points of the catalogue by least squares; residual in the schedule"
             .into(),
+        place: None,
     }
 }
 
@@ -46,6 +47,7 @@ pub(crate) fn water_property(what: &str) -> Origin {
     Origin::Table {
         row: what.to_owned(),
         source: "IAPWS supplementary release on liquid water at 100 kPa, 2011".into(),
+        place: None,
     }
 }
 

@@ -32,6 +32,7 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
             Origin::Table {
                 row: "ceiling supply of cool air".into(),
                 source: "ANSI/ASHRAE 62.1-2019 Table 6-4, from memory".into(),
+                place: None,
             },
         )),
         "effectiveness_heating" => effectiveness_heating(cx, room, n, &mut out),
@@ -138,8 +139,11 @@ fn breathing_zone(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
         ));
         return;
     };
-    let table =
-        |what: &str| Origin::Table { row: format!("{}, {what}", v.category), source: v.edition.clone() };
+    let table = |what: &str| Origin::Table {
+        row: format!("{}, {what}", v.category),
+        source: v.edition.clone(),
+        place: None,
+    };
     out.push(
         Line::new("V_bz", "breathing-zone outdoor air", "R_p * N + R_a * A")
             .with("R_p", K::StandardAirFlow, v.per_person.to_m3_per_s(), table("rate per person"))
@@ -169,6 +173,7 @@ fn effectiveness_heating(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<L
             Origin::Table {
                 row: "ceiling supply of warm air".into(),
                 source: "ANSI/ASHRAE 62.1-2019 Table 6-4, from memory".into(),
+                place: None,
             },
         )
         .note("0.8 where the room is heated and dT is 15 degF (8.33 K) or more, else 1.0"),
@@ -188,6 +193,7 @@ fn air_changes(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) {
                 health.map_or(constant("the room kind asks for none"), |h| Origin::Table {
                     row: kind.name.clone(),
                     source: h.edition.clone(),
+                    place: None,
                 }),
             )
             .with_number(
@@ -314,6 +320,7 @@ fn fixed(cx: Cx<'_>, room: &Room, n: &RoomNeeds, out: &mut Vec<Line>) -> Option<
             Origin::Table {
                 row: format!("{}, total air changes", kind.name),
                 source: health.edition.clone(),
+                place: None,
             },
         );
     }
@@ -332,7 +339,8 @@ fn gain(cx: Cx<'_>, i: usize, hour: &MoistureHour, out: &mut Vec<Line>) {
     let share = |of: UseShare| profile.share(of, DayType::Weekday, hour.hour);
     let origin = |of: UseShare| Origin::Table {
         row: format!("profile {}, {}, weekday {:02}:00", profile.name, of.word(), hour.hour),
-        source: profile.place.to_string(),
+        source: "profiles".into(),
+        place: Some(profile.place.clone()),
     };
     out.push(
         Line::new(
@@ -561,6 +569,7 @@ fn primary(cx: Cx<'_>, i: usize, n: &RoomNeeds, out: &mut Vec<Line>) {
                     t.units, t.model
                 ),
                 source: "catalogue of terminals".into(),
+                place: None,
             },
             _ => constant("no terminal raises the flow of the zone"),
         },

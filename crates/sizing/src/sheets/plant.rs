@@ -1232,6 +1232,7 @@ fn pipe(cx: Cx<'_>, p: &PipeDesign, arrangement: &str, prefix: &str, key: &str) 
                 Origin::Table {
                     row: p.size.clone(),
                     source: "pipe table (ASME B36.10 steel, schedule 40)".into(),
+                    place: None,
                 },
             )
             .note(format!(

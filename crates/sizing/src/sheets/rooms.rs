@@ -55,7 +55,8 @@ fn gain_lines(cx: Cx<'_>, room: &Room, hour: usize, out: &mut Vec<Line>) {
     let share = |of: UseShare| profile.share(of, DayType::Weekday, hour);
     let from_profile = |of: UseShare| Origin::Table {
         row: format!("profile {}, {}, weekday {hour:02}:00", profile.name, of.word()),
-        source: profile.place.to_string(),
+        source: "profiles".into(),
+        place: Some(profile.place.clone()),
     };
     if room.people.value > 0.0 {
         let q = room.people.value * room.sensible_per_person.value.to_watts();

@@ -698,6 +698,7 @@ impl At<'_> {
                 self.case.recovery_share * 100.0
             ),
             source: "recovery of the project, at these flows".into(),
+            place: None,
         }
     }
 

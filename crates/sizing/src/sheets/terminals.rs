@@ -61,7 +61,8 @@ impl<'a> T<'a> {
     pub(super) fn catalogue(&self, what: &str) -> Origin {
         Origin::Table {
             row: format!("{}: {what}", self.m.model),
-            source: format!("catalogue, {}", self.m.place),
+            source: "catalogue".into(),
+            place: Some(self.m.place.clone()),
         }
     }
 

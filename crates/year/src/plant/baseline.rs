@@ -15,7 +15,7 @@ fn source_of(origin: &Origin) -> String {
         Origin::Default { rule, source } => format!("{rule}; {source}"),
         Origin::Line(line) => line.clone(),
         Origin::Constant(what) => (*what).to_owned(),
-        Origin::Table { row, source } => format!("{row}; {source}"),
+        Origin::Table { row, source, .. } => format!("{row}; {source}"),
         Origin::Weather(what) => what.clone(),
     }
 }
