@@ -61,18 +61,18 @@ pub mod raw {
     /// Dynamic viscosity of liquid water at 100 kPa, Pa s.
     #[inline]
     pub fn viscosity_pa_s(t_c: f64) -> f64 {
-        let r = (t_c + 273.15) / 300.0;
-        1e-6 * (280.68 * r.powf(-1.9)
-            + 511.45 * r.powf(-7.7)
-            + 61.131 * r.powf(-19.6)
-            + 0.45903 * r.powf(-40.0))
+        // The powers of the release through one logarithm.
+        let ln_r = ((t_c + 273.15) / 300.0).ln();
+        let power = |n: f64| (n * ln_r).exp();
+        1e-6 * (280.68 * power(-1.9) + 511.45 * power(-7.7) + 61.131 * power(-19.6) + 0.45903 * power(-40.0))
     }
 
     /// Thermal conductivity of liquid water at 100 kPa, W/(m K).
     #[inline]
     pub fn conductivity_w_per_m_k(t_c: f64) -> f64 {
-        let r = (t_c + 273.15) / 300.0;
-        1.6630 * r.powf(-1.15) - 1.7781 * r.powf(-3.4) + 1.1567 * r.powf(-6.0) - 0.432115 * r.powf(-7.6)
+        let ln_r = ((t_c + 273.15) / 300.0).ln();
+        let power = |n: f64| (n * ln_r).exp();
+        1.6630 * power(-1.15) - 1.7781 * power(-3.4) + 1.1567 * power(-6.0) - 0.432115 * power(-7.6)
     }
 }
 

@@ -13,13 +13,14 @@ use drycoil_findings::{
 use drycoil_project::{
     AllAirInput, Arrangement, CoilAir, Construction, ConstructionLayer, Criteria, DewPointPins, DuctInput,
     Economics, EnteredClimate, FORMAT, Glazing, HeatingKind, HeatingSource, Parts, PlantInput,
-    PrimaryAirInput, Project, RecoveryKind, ReheatKind, SequenceInput, Site, TerminalInput, UseProfile,
-    WaiverRule, WaterInput, YearInput,
+    PrimaryAirInput, Project, RecoveryKind, ReheatKind, SequenceInput, Site, Surface, TerminalInput,
+    UseProfile, WaiverRule, WaterInput, YearInput,
 };
 use drycoil_units::{AirFlowBasis, Angle, Length, STANDARD_PRESSURE_PA, Time, UnitSystem};
 use drycoil_working::{Origin, Sourced};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+use std::thread::{Scope, ScopedJoinHandle};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -130,9 +131,25 @@ pub fn read_project(files: &dyn FileSet, station: Option<StationFacts>) -> Resul
 
 /// As [`read_project`]; what the weather file says of its place is asked for as soon as the project names that file, so
 /// that the project file is parsed once. A project file that does not say which weather it takes asks with `None`.
+///
+/// The tables that need nothing of the project file are read beside it. What is noticed there is told in the order of the
+/// files all the same.
 pub(crate) fn read_project_with(
     files: &dyn FileSet,
     station: impl FnOnce(Option<WeatherRequest>) -> Option<StationFacts>,
+) -> Result<Loaded, Vec<Finding>> {
+    std::thread::scope(|scope| {
+        let profiles = TableAhead::begin(scope, files, "profiles.csv", tables::profiles);
+        let surfaces = TableAhead::begin(scope, files, "surfaces.csv", tables::surfaces);
+        assemble(files, station, profiles, surfaces)
+    })
+}
+
+fn assemble(
+    files: &dyn FileSet,
+    station: impl FnOnce(Option<WeatherRequest>) -> Option<StationFacts>,
+    profiles_ahead: TableAhead<'_, Vec<UseProfile>>,
+    surfaces_ahead: TableAhead<'_, Vec<Surface>>,
 ) -> Result<Loaded, Vec<Finding>> {
     let mut log = Log::default();
     let mut read: Vec<(String, usize)> = Vec::new();
@@ -182,10 +199,10 @@ pub(crate) fn read_project_with(
 
     // profiles.csv
     let mut profiles = super::built_in_profiles();
-    if let Some(grid) = table_file(files, "profiles.csv", &mut log, &mut keep) {
+    if let Some(own) = profiles_ahead.finish(files, &mut log, &mut keep) {
         let mut known: BTreeMap<String, usize> =
             profiles.iter().enumerate().map(|(i, p)| (p.name.clone(), i)).collect();
-        for profile in tables::profiles(grid, &mut log) {
+        for profile in own {
             let i = *known.entry(profile.name.clone()).or_insert(profiles.len());
             match profiles.get_mut(i) {
                 Some(slot) => *slot = profile,
@@ -238,8 +255,8 @@ pub(crate) fn read_project_with(
     let rooms_readable = !rooms.is_empty();
 
     // surfaces.csv
-    let surfaces = if let Some(grid) = table_file(files, "surfaces.csv", &mut log, &mut keep) {
-        tables::surfaces(grid, &mut log)
+    let surfaces = if let Some(surfaces) = surfaces_ahead.finish(files, &mut log, &mut keep) {
+        surfaces
     } else {
         if matches!(files.bytes("surfaces.csv"), Ok(None)) {
             log.findings.push(
@@ -349,6 +366,54 @@ impl Told {
     }
 }
 
+/// A table that another thread reads.
+struct TableAhead<'scope, T> {
+    name: &'static str,
+    /// The bytes; none when the table is not there.
+    bytes: Option<Arc<[u8]>>,
+    /// What reads them.
+    thread: Option<ScopedJoinHandle<'scope, (Option<T>, Log)>>,
+}
+
+impl<'scope, T: Send + 'scope> TableAhead<'scope, T> {
+    /// Begins to read the table if the file is there.
+    fn begin(
+        scope: &'scope Scope<'scope, '_>,
+        files: &dyn FileSet,
+        name: &'static str,
+        read: fn(table::Grid, &mut Log) -> T,
+    ) -> Self {
+        let bytes = files.bytes(name).ok().flatten();
+        let thread = bytes.clone().map(|bytes| {
+            scope.spawn(move || {
+                let mut log = Log::default();
+                let grid = grid_of(name, &bytes, &mut log);
+                (grid.map(|grid| read(grid, &mut log)), log)
+            })
+        });
+        Self { name, bytes, thread }
+    }
+
+    /// What was read, with all that was noticed put at the end of the log; nothing when there is no table.
+    fn finish(self, files: &dyn FileSet, log: &mut Log, keep: &mut impl FnMut(&str, &[u8])) -> Option<T> {
+        let (Some(bytes), Some(thread)) = (self.bytes, self.thread) else {
+            // Says why it cannot be read when it is there.
+            open_if(files, self.name, log);
+            return None;
+        };
+        keep(self.name, &bytes);
+        let (table, told) = thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        log.findings.extend(told.findings);
+        log.defaults.extend(told.defaults);
+        table
+    }
+}
+
+fn grid_of(name: &str, bytes: &[u8], log: &mut Log) -> Option<table::Grid> {
+    let text = decode(name, bytes, Encoding::Utf8OrWindows1252, &mut log.findings)?;
+    table::grid_of(&text, log)
+}
+
 fn table_file(
     files: &dyn FileSet,
     name: &str,
@@ -357,8 +422,7 @@ fn table_file(
 ) -> Option<table::Grid> {
     let bytes = open_if(files, name, log)?;
     keep(name, &bytes);
-    let text = decode(name, &bytes, Encoding::Utf8OrWindows1252, &mut log.findings)?;
-    table::grid_of(&text, log)
+    grid_of(name, &bytes, log)
 }
 
 /// The format number decides whether anything else can be read.
