@@ -406,6 +406,17 @@ impl WeatherYear {
             .collect()
     }
 
+    /// Position of the sun in the middle of one interval: that of [`sun_positions`](Self::sun_positions). `None` past the
+    /// end of the year.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn sun_position(&self, hour: usize) -> Result<Option<SunPosition>, ClimateError> {
+        let Some(at) = self.stamp(hour) else { return Ok(None) };
+        let middle = f64::from(at.hour) + 0.5;
+        self.station().sun(self.calendar, at.month, at.day, middle).map(Some)
+    }
+
     /// A hash of all that the year holds: equal years have equal fingerprints on every machine (FNV-1a, 64 bit).
     pub fn fingerprint(&self) -> u64 {
         let mut hash = Fnv::new();

@@ -137,18 +137,74 @@ pub struct RoomModel {
     pub sun: Vec<SunChannel>,
     /// Channel of what never changes; its value is 1.
     pub constant: Option<usize>,
-    /// Infiltration while not pressurized, standard m3/s.
-    pub infiltration_m3_per_s: f64,
-    /// While pressurized.
-    pub pressurized_infiltration_m3_per_s: f64,
     /// Facade, m2.
     pub facade_m2: f64,
 }
 
-/// Reduced rooms by content. A room found here is the one that would be made anew, bit for bit.
+impl RoomModel {
+    /// Infiltration through the facade while the building is not pressurized, standard m3/s.
+    pub fn infiltration_m3_per_s(&self, project: &Project) -> f64 {
+        project.criteria.infiltration.value.to_m_per_s() * self.facade_m2
+    }
+
+    /// While it is.
+    pub fn pressurized_infiltration_m3_per_s(&self, project: &Project) -> f64 {
+        self.infiltration_m3_per_s(project) * project.criteria.pressurized_infiltration.value.to_ratio()
+    }
+}
+
+/// Reduced rooms and weather by content. What is found here is what would be made anew, bit for bit.
 #[derive(Debug, Clone, Default)]
 pub struct ReductionCache {
     models: BTreeMap<Vec<u64>, Arc<RoomModel>>,
+    /// The last one first.
+    weather: Vec<KeptWeather>,
+}
+
+/// Weather years that are kept at most: some three megabytes each.
+const MOST_YEARS_KEPT: usize = 8;
+
+/// Steps and skies of a weather year, with all that they were made from.
+#[derive(Debug, Clone)]
+struct KeptWeather {
+    year: WeatherYear,
+    pressure_pa: f64,
+    steps_per_hour: usize,
+    ground_reflectance: f64,
+    steps: Arc<StepWeather>,
+    skies: Arc<Skies>,
+}
+
+impl KeptWeather {
+    fn new(
+        year: &WeatherYear,
+        pressure_pa: f64,
+        steps_per_hour: usize,
+        ground_reflectance: f64,
+        pool: &rayon::ThreadPool,
+    ) -> Result<Self, PrepareError> {
+        let (steps, skies) = pool.install(|| {
+            rayon::join(
+                || StepWeather::new(year, pressure_pa, steps_per_hour),
+                || Skies::new(year, ground_reflectance),
+            )
+        });
+        let (steps, skies) = (Arc::new(steps?), Arc::new(skies?));
+        Ok(Self { year: year.clone(), pressure_pa, steps_per_hour, ground_reflectance, steps, skies })
+    }
+
+    fn is_of(
+        &self,
+        year: &WeatherYear,
+        pressure_pa: f64,
+        steps_per_hour: usize,
+        ground_reflectance: f64,
+    ) -> bool {
+        self.pressure_pa == pressure_pa
+            && self.steps_per_hour == steps_per_hour
+            && self.ground_reflectance == ground_reflectance
+            && self.year == *year
+    }
 }
 
 impl ReductionCache {
@@ -160,6 +216,26 @@ impl ReductionCache {
     /// Whether none is kept.
     pub fn is_empty(&self) -> bool {
         self.models.is_empty()
+    }
+
+    fn weather(
+        &mut self,
+        year: &WeatherYear,
+        pressure_pa: f64,
+        steps_per_hour: usize,
+        ground_reflectance: f64,
+        pool: &rayon::ThreadPool,
+    ) -> Result<(Arc<StepWeather>, Arc<Skies>), PrepareError> {
+        let found =
+            self.weather.iter().position(|w| w.is_of(year, pressure_pa, steps_per_hour, ground_reflectance));
+        let first = match found {
+            Some(place) => self.weather.remove(place),
+            None => KeptWeather::new(year, pressure_pa, steps_per_hour, ground_reflectance, pool)?,
+        };
+        let out = (Arc::clone(&first.steps), Arc::clone(&first.skies));
+        self.weather.truncate(MOST_YEARS_KEPT - 1);
+        self.weather.insert(0, first);
+        Ok(out)
     }
 }
 
@@ -192,7 +268,6 @@ fn words(text: &str, key: &mut Vec<u64>) {
 /// Everything that decides a room's model, as numbers.
 fn key_of(project: &Project, contents: &BTreeMap<&str, u64>, room: &Room, r: &Ranges) -> Vec<u64> {
     let mut key = Vec::with_capacity(96);
-    let c = &project.criteria;
     for v in [
         r.step_s,
         r.bound_k,
@@ -202,15 +277,16 @@ fn key_of(project: &Project, contents: &BTreeMap<&str, u64>, room: &Room, r: &Ra
         r.radiant_half_w,
         r.air_half_w,
         r.ground_c,
-        r.inner_c,
         room.floor_area.value.si(),
         room.height.value.si(),
-        c.infiltration.value.si(),
-        c.pressurized_infiltration.value.si(),
     ] {
         key.push(v.to_bits());
     }
     key.push(r.neighbours as u64);
+    // Only a room without exposed surface stands among rooms of this temperature.
+    if project.surfaces_of(room).next().is_none() {
+        key.push(r.inner_c.to_bits());
+    }
     for s in project.surfaces_of(room) {
         key.push(s.kind as u64);
         for v in [
@@ -243,8 +319,6 @@ pub struct FullRoom {
     pub channels: Channels,
     sun: Vec<SunChannel>,
     constant: Option<usize>,
-    infiltration_m3_per_s: f64,
-    pressurized_infiltration_m3_per_s: f64,
     facade_m2: f64,
 }
 
@@ -323,8 +397,6 @@ fn full_room(
         channels,
         sun: sun.into_iter().map(|(c, _)| c).collect(),
         constant: place,
-        infiltration_m3_per_s: network.infiltration_m3_per_s,
-        pressurized_infiltration_m3_per_s: network.pressurized_infiltration_m3_per_s,
         facade_m2: network.facade_m2,
         modal,
     })
@@ -345,14 +417,7 @@ fn room_model(
         }
         done => done?,
     };
-    Ok(RoomModel {
-        reduced,
-        sun: full.sun,
-        constant: full.constant,
-        infiltration_m3_per_s: full.infiltration_m3_per_s,
-        pressurized_infiltration_m3_per_s: full.pressurized_infiltration_m3_per_s,
-        facade_m2: full.facade_m2,
-    })
+    Ok(RoomModel { reduced, sun: full.sun, constant: full.constant, facade_m2: full.facade_m2 })
 }
 
 /// Use of the rooms of a block in an hour of a kind of day: shares of the peak, and 0 or 1.
@@ -551,9 +616,9 @@ pub struct Prepared {
     /// By day.
     pub day_types: Vec<DayType>,
     /// Outdoor air.
-    pub weather: StepWeather,
+    pub weather: Arc<StepWeather>,
     /// Sky.
-    pub skies: Skies,
+    pub skies: Arc<Skies>,
     /// Orientations.
     pub facings: Vec<FacingPlane>,
     /// Blocks.
@@ -607,13 +672,9 @@ impl Prepared {
             return Err(PrepareError::Step { step_s });
         }
         let reflectance = project.site.ground_reflectance.value.to_ratio();
-        let (step_weather, skies) = pool.install(|| {
-            rayon::join(
-                || StepWeather::new(weather, design.site.pressure_pa, per_hour.round() as usize),
-                || Skies::new(weather, reflectance),
-            )
-        });
-        let (step_weather, skies) = (step_weather?, skies?);
+        let steps_per_hour = per_hour.round() as usize;
+        let (step_weather, skies) =
+            cache.weather(weather, design.site.pressure_pa, steps_per_hour, reflectance, pool)?;
         let models = room_models(project, design, &step_weather, step_s, cache, pool)?;
         let distinct: std::collections::BTreeSet<*const RoomModel> = models.iter().map(Arc::as_ptr).collect();
         let (distinct_models, bound_k) =
@@ -854,6 +915,17 @@ fn units_of_rooms(project: &Project, design: &Design) -> Vec<[f64; 2]> {
     out
 }
 
+/// The next quarter of an octave: a range that covers the value, and is the same for rooms and variants of a project
+/// that are nearly alike, so that they share a reduced model.
+fn rounded_up(x: f64) -> f64 {
+    const QUARTERS: [f64; 4] = [1.0, 1.189_207_115_002_721, std::f64::consts::SQRT_2, 1.681_792_830_507_429];
+    if x <= 0.0 {
+        return 0.0;
+    }
+    let octave = f64::from_bits(x.to_bits() & !((1 << 52) - 1));
+    QUARTERS.iter().map(|q| octave * q).find(|y| *y >= x).unwrap_or(2.0 * octave)
+}
+
 fn ranges(
     project: &Project,
     design: &Design,
@@ -894,8 +966,8 @@ fn ranges(
         outdoor_half_k: weather.half_range_k,
         outdoor_change_k: weather.change_per_step_k,
         sun_half: 0.5 * weather.highest_irradiance_w_per_m2,
-        radiant_half_w: 0.5 * radiant.iter().sum::<f64>(),
-        air_half_w: 0.5 * air,
+        radiant_half_w: rounded_up(0.5 * radiant.iter().sum::<f64>()),
+        air_half_w: rounded_up(0.5 * air),
         ground_c: project
             .site
             .ground_temperature
@@ -1159,7 +1231,7 @@ fn block_facts(
         f.start_w[l] = if n.service == Service::Transfer {
             // Nothing holds this room: air from its source in the hours of use, and what leaks in, decide.
             let from = TRANSFER_SHARE * 1010.0 * RHO * n.transfer_in_m3_per_s;
-            let leak = 1010.0 * RHO * r.model.infiltration_m3_per_s;
+            let leak = 1010.0 * RHO * r.model.infiltration_m3_per_s(project);
             (from * (middle - idle) + leak * (warm_up_c - idle)) / (1.0 + per_w * (from + leak))
         } else {
             (middle - idle) / per_w
@@ -1185,8 +1257,8 @@ fn block_facts(
         let vapour = raw_vapour_enthalpy_j_per_kg(loads.set_point_c);
         f.people_kg_per_s[l] = room.latent_per_person.value.to_watts() * room.people.value / vapour;
         f.process_kg_per_s[l] = room.process_latent.value.to_watts() / vapour;
-        f.open_leak_kg_per_s[l] = r.model.infiltration_m3_per_s * RHO;
-        f.held_leak_kg_per_s[l] = r.model.pressurized_infiltration_m3_per_s * RHO;
+        f.open_leak_kg_per_s[l] = r.model.infiltration_m3_per_s(project) * RHO;
+        f.held_leak_kg_per_s[l] = r.model.pressurized_infiltration_m3_per_s(project) * RHO;
         f.heating_c[l] = loads.heating_set_point_c;
         f.cooling_c[l] = loads.set_point_c;
         f.night_heating_c[l] =

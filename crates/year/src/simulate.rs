@@ -495,6 +495,35 @@ impl Saturations {
     }
 }
 
+/// Smallest margin of an hour. The dew point rises with the humidity ratio, so it is asked for only once for water that
+/// stays.
+#[derive(Clone, Copy, Default)]
+struct HourMargin {
+    least_k: Option<f64>,
+    /// Water, and the highest humidity ratio since it is so.
+    now: Option<(f64, f64)>,
+}
+
+impl HourMargin {
+    fn add(&mut self, water_c: f64, w: f64, p_pa: f64) {
+        match &mut self.now {
+            Some((c, highest)) if *c == water_c => *highest = highest.max(w),
+            _ => {
+                self.least_k = self.least_k(p_pa);
+                self.now = Some((water_c, w));
+            }
+        }
+    }
+
+    fn least_k(&self, p_pa: f64) -> Option<f64> {
+        let now = self.now.map(|(water_c, w)| water_c - raw::dew_point_c(w, p_pa));
+        match (self.least_k, now) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        }
+    }
+}
+
 impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
     fn new(p: &'a Prepared, rooms: R, plant: P, options: &'a Options) -> Self {
         let supply = plant.first_supply(p.mode(0));
@@ -521,7 +550,7 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
             self.rooms.set_hour(hour, mode, &self.supply, &p.weather.mean[hour * per_hour]);
             let month = usize::from(months[hour]);
             let mut hourly = [0.0; 5];
-            let (mut margin, mut wettest) = (None::<f64>, None::<f64>);
+            let (mut margin, mut wettest) = (HourMargin::default(), None::<f64>);
             let mut row = HourRows {
                 hour,
                 rooms: self
@@ -568,8 +597,7 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
                 }
                 let (counted, occupied) = self.rooms.wettest();
                 if counted > 0.0 {
-                    let k = water_c - raw::dew_point_c(counted, p.settings.p_pa);
-                    margin = Some(margin.map_or(k, |m| m.min(k)));
+                    margin.add(water_c, counted, p.settings.p_pa);
                 }
                 if occupied > 0.0 {
                     wettest = Some(wettest.map_or(occupied, |w| w.max(occupied)));
@@ -594,7 +622,7 @@ impl<'a, R: Rooms, P: Plant<R::Supply, R::Demand>> Run<'a, R, P> {
             out.water_kg_per_s.push(hourly[2] / n);
             out.cooling_w.push(hourly[3] / n);
             out.heating_w.push(hourly[4] / n);
-            out.smallest_margin_k.push(margin);
+            out.smallest_margin_k.push(margin.least_k(p.settings.p_pa));
             out.wettest_room_kg_per_kg.push(wettest);
             if watches || row.plant.is_some() {
                 self.rows.push(row);

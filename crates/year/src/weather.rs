@@ -166,20 +166,22 @@ impl Skies {
     /// # Errors
     /// A station whose sun cannot be placed.
     pub fn new(weather: &WeatherYear, ground_reflectance: f64) -> Result<Self, ClimateError> {
-        let sun = weather.sun_positions()?;
         let hours = (0..weather.hours())
             .into_par_iter()
             .map(|h| {
+                // Where the sun stands is asked only for hours in which the sky sends something.
+                if is_dark(weather, h) {
+                    return Ok(None);
+                }
+                let Some(sun) = weather.sun_position(h)? else { return Ok(None) };
                 let day = weather
                     .stamp(h)
                     .and_then(|s| weather.calendar().day_of_year(s.month, s.day))
                     .unwrap_or(1);
-                hour_sky(
-                    &raw_sky(weather, h, &sun[h], extraterrestrial_normal(day as u16).si()),
-                    ground_reflectance,
-                )
+                let sky = raw_sky(weather, h, &sun, extraterrestrial_normal(day as u16).si());
+                Ok(hour_sky(&sky, ground_reflectance))
             })
-            .collect();
+            .collect::<Result<_, ClimateError>>()?;
         let glass = unit_glass()?;
         let modifier = (0..=MODIFIER_INTERVALS)
             .map(|i| glass.raw_beam(i as f64 / MODIFIER_INTERVALS as f64).modifier)
@@ -224,6 +226,13 @@ fn unit_glass() -> Result<SimpleGlass, ClimateError> {
         AngularModifier::KarlssonRoos { panes: 2, category: 4 },
     )
     .map_err(|e| ClimateError::Sun { reason: e.to_string() })
+}
+
+/// As [`PreparedSky::is_dark`].
+fn is_dark(weather: &WeatherYear, hour: usize) -> bool {
+    weather.direct_normal_w_per_m2()[hour] == 0.0
+        && weather.diffuse_horizontal_w_per_m2()[hour] == 0.0
+        && weather.global_horizontal_w_per_m2()[hour] == 0.0
 }
 
 fn raw_sky(weather: &WeatherYear, hour: usize, sun: &SunPosition, extraterrestrial: f64) -> RawSky {

@@ -392,7 +392,7 @@ fn phys_nothing_happens_at_constant_conditions() {
         let highest = r.highest_occupied_c.unwrap_or(22.5);
         // Fans of terminals run while a room is served: their heat lifts it by some tenths of a kelvin.
         assert!((22.45..23.2).contains(&highest), "{} {highest}", r.room);
-        if f.model.infiltration_m3_per_s > 0.0 {
+        if f.model.infiltration_m3_per_s(&project) > 0.0 {
             let dew = raw::dew_point_c(w, p.settings.p_pa);
             assert!(
                 r.humidity.highest_dew_point_c

@@ -222,8 +222,8 @@ fn points(args: &SweepArgs, job: &Job, folder: &Path, context: &mut Context) -> 
     let compute = |index: usize| -> PointResult {
         let result = variant(index).map_err(|list| first(&list)).and_then(|job| {
             alone(|cache, pool| {
-                let Simulated { design, year, economy } = simulated(&job, &settings, cache, pool)?;
-                Ok(PointResult::of(&job.loaded.project, &design, &year, &economy))
+                let Simulated { begun, year, economy } = simulated(&job, &settings, cache, pool)?;
+                Ok(PointResult::of(&job.loaded.project, begun.design(), &year, &economy))
             })
         });
         result.unwrap_or_else(PointResult::failed)

@@ -13,7 +13,7 @@ use drycoil_findings::did_you_mean;
 use drycoil_intake::job::Job;
 use drycoil_project::Project;
 use drycoil_results::{YearDocument, YearParts};
-use drycoil_sizing::Design;
+use drycoil_sizing::{Begun, Design};
 use drycoil_units::{Quantity, Time};
 use drycoil_year::economy::Economy;
 use drycoil_year::prepare::ReductionCache;
@@ -137,24 +137,25 @@ pub(crate) fn settings(
 }
 
 /// A project that was sized and simulated.
-pub(crate) struct Simulated {
-    pub design: Design,
+pub(crate) struct Simulated<'a> {
+    /// The design; what is told beside the choice is not worked out.
+    pub begun: Begun<'a>,
     pub year: Year,
     pub economy: Economy,
 }
 
 /// Sizes and simulates, without anybody watching; the reason when there is no result.
-pub(crate) fn simulated(
-    job: &Job,
+pub(crate) fn simulated<'a>(
+    job: &'a Job,
     settings: &RunSettings,
     cache: &mut ReductionCache,
-    pool: &rayon::ThreadPool,
-) -> Result<Simulated, String> {
+    pool: &'a rayon::ThreadPool,
+) -> Result<Simulated<'a>, String> {
     let project = &job.loaded.project;
-    let design = drycoil_sizing::size(project, &job.weather.year, pool).map_err(|e| e.to_string())?;
-    let year = simulate_quietly(project, &design, &job.weather.year, settings, cache, pool)?;
-    let economy = told::priced(project, &design, &year).map_err(|e| e.to_string())?;
-    Ok(Simulated { design, year, economy })
+    let begun = drycoil_sizing::begin(project, &job.weather.year, pool).map_err(|e| e.to_string())?;
+    let year = simulate_quietly(project, begun.design(), &job.weather.year, settings, cache, pool)?;
+    let economy = told::priced(project, begun.design(), &year).map_err(|e| e.to_string())?;
+    Ok(Simulated { begun, year, economy })
 }
 
 /// Simulates a design without anybody watching; the reason when there is no result.

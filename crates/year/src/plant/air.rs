@@ -1,10 +1,12 @@
 //! Moist air at the pressure of the site, quick enough for every step.
 //!
-//! Saturation is a table of the exact function and its slope at half-kelvin nodes with cubic pieces between; below
-//! -40 degC and above 80 degC the exact function is called. The inverse functions are Newton searches on the table.
+//! Saturation is a table of cubic pieces through the exact function and its slope at half-kelvin nodes; below -40 degC and
+//! above 80 degC the exact function is called. The inverse functions are Newton searches on the table. Each ends with a
+//! step so small that what it leaves, which goes with its square, is below the tolerance named beside it.
 
 use drycoil_air::raw;
 use drycoil_exchange::bypass::CP_CONDENSATE_J_PER_KG_K;
+use std::cell::Cell;
 
 /// A state of air: dry bulb and humidity ratio.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,16 +44,30 @@ const STEP_K: f64 = 0.5;
 const LOW_C: f64 = -40.0;
 const HIGH_C: f64 = 80.0;
 const SEAM_C: f64 = raw::SEAM_C;
-const BELOW: usize = 82;
-const ABOVE: usize = 161;
+/// Pieces below and above the seam at the triple point.
+const BELOW: usize = 81;
+const ABOVE: usize = 160;
+/// Pieces of the table, the last ones never used: a power of two, so that a place in it needs no check.
+const PIECES: usize = 256;
+/// Added to a number from 0 to the count of pieces, it leaves the nearest whole one in the last bits.
+const WHOLE: f64 = 4_503_599_627_370_496.0;
+
+/// Whether Newton's step to `t_c` was the last one needed: what it leaves goes with its square but across the seam, where
+/// the slope jumps.
+#[inline]
+fn last_step(step_k: f64, t_c: f64, small_k: f64) -> bool {
+    let step = step_k.abs();
+    step < small_k && ((t_c - SEAM_C).abs() > small_k || step < 1e-9)
+}
 
 /// Saturation at one pressure.
 #[derive(Debug, Clone)]
 pub struct Saturation {
     p_pa: f64,
-    /// Humidity ratio and its slope per step below and above the seam at the triple point.
-    below: Vec<[f64; 2]>,
-    above: Vec<[f64; 2]>,
+    /// Coefficients of the humidity ratio in the share of a step, from the coldest piece on; no piece crosses the seam.
+    pieces: Box<[[f64; 4]; PIECES]>,
+    /// Humidity ratios whose dew points were asked for last, and these: set points are asked for again and again.
+    last: Cell<[[f64; 2]; 2]>,
 }
 
 impl Saturation {
@@ -63,12 +79,21 @@ impl Saturation {
                 STEP_K * raw::saturation_humidity_ratio_slope_per_k(t, p_pa),
             ]
         };
-        Self {
-            p_pa,
-            below: (0..BELOW).map(|i| node(SEAM_C - STEP_K * i as f64)).collect(),
-            // The first node takes the side over water.
-            above: (0..ABOVE).map(|i| node((SEAM_C + STEP_K * i as f64).max(SEAM_C + 1e-12))).collect(),
+        // Cubic by both ends and both slopes: a + u (ma + u (c + u d)).
+        let piece = |[a, ma]: [f64; 2], [b, mb]: [f64; 2]| {
+            [a, ma, 3.0 * (b - a) - 2.0 * ma - mb, ma + mb - 2.0 * (b - a)]
+        };
+        let mut pieces = Box::new([[0.0; 4]; PIECES]);
+        for (i, place) in pieces.iter_mut().take(BELOW).enumerate() {
+            let at = |k: usize| node(SEAM_C - STEP_K * (BELOW - k) as f64);
+            *place = piece(at(i), at(i + 1));
         }
+        for (i, place) in pieces.iter_mut().skip(BELOW).take(ABOVE).enumerate() {
+            // The first node takes the side over water.
+            let at = |k: usize| node((SEAM_C + STEP_K * k as f64).max(SEAM_C + 1e-12));
+            *place = piece(at(i), at(i + 1));
+        }
+        Self { p_pa, pieces, last: Cell::new([[f64::NAN; 2]; 2]) }
     }
 
     /// Pressure of the table, Pa.
@@ -79,25 +104,24 @@ impl Saturation {
     /// Saturation humidity ratio and its slope per kelvin.
     #[inline]
     pub fn w_and_slope(&self, t_c: f64) -> (f64, f64) {
-        let (x, table, sign) = if t_c > SEAM_C {
-            ((t_c - SEAM_C) * (1.0 / STEP_K), &self.above, 1.0)
-        } else {
-            ((SEAM_C - t_c) * (1.0 / STEP_K), &self.below, -1.0)
-        };
         if !(LOW_C..=HIGH_C).contains(&t_c) {
-            return (
-                raw::saturation_humidity_ratio(t_c, self.p_pa),
-                raw::saturation_humidity_ratio_slope_per_k(t_c, self.p_pa),
-            );
+            return self.beyond(t_c);
         }
-        let i = x as usize;
-        let u = x - i as f64;
-        let ([a, ma], [b, mb]) = (table[i], table[i + 1]);
-        let (ma, mb) = (sign * ma, sign * mb);
-        // Cubic by both ends and both slopes: a + u (ma + u (c + u d)).
-        let c = 3.0 * (b - a) - 2.0 * ma - mb;
-        let d = ma + mb - 2.0 * (b - a);
-        (a + u * (ma + u * (c + u * d)), sign * (ma + u * (2.0 * c + 3.0 * u * d)) * (1.0 / STEP_K))
+        let x = (t_c - (SEAM_C - STEP_K * BELOW as f64)) * (1.0 / STEP_K);
+        // Half way between two whole numbers either will do: neighbouring pieces meet there.
+        let whole = (x - 0.5) + WHOLE;
+        let u = x - (whole - WHOLE);
+        let [a, m, c, d] = self.pieces[whole.to_bits() as usize % PIECES];
+        (a + u * (m + u * (c + u * d)), (m + u * (2.0 * c + 3.0 * u * d)) * (1.0 / STEP_K))
+    }
+
+    /// Beyond the table.
+    #[cold]
+    fn beyond(&self, t_c: f64) -> (f64, f64) {
+        (
+            raw::saturation_humidity_ratio(t_c, self.p_pa),
+            raw::saturation_humidity_ratio_slope_per_k(t_c, self.p_pa),
+        )
     }
 
     /// Saturation humidity ratio.
@@ -119,21 +143,33 @@ impl Saturation {
     /// Dew point of air with a humidity ratio above 1e-5, degC.
     #[inline]
     pub fn dew_point(&self, w: f64) -> f64 {
+        let [first, second] = self.last.get();
+        if first[0] == w {
+            return first[1];
+        }
+        let found = if second[0] == w { second } else { [w, self.find_dew_point(w)] };
+        self.last.set([found, first]);
+        found[1]
+    }
+
+    /// To 1e-7 K.
+    fn find_dew_point(&self, w: f64) -> f64 {
         let mut t = raw::saturation_temperature_start_c(raw::vapour_pressure_pa(w, self.p_pa).ln());
-        // Newton on the logarithm: nearly straight.
         for _ in 0..6 {
             let (ws, slope) = self.w_and_slope(t);
-            let step = (ws / w).ln() * ws / slope;
+            // Newton on the logarithm, which is nearly straight; that of a number near one is twice this short series.
+            let y = (ws - w) / (ws + w);
+            let step = 2.0 * y * (1.0 + y * y * (1.0 / 3.0)) * ws / slope;
             t -= step;
-            if step.abs() < 1e-7 {
+            if last_step(step, t, 1e-3) {
                 break;
             }
         }
         t
     }
 
-    /// Temperature of saturated air with an enthalpy, from an estimate, degC; the second value is false when the search did
-    /// not settle.
+    /// Temperature of saturated air with an enthalpy, from an estimate, degC, to 1e-8 K; the second value is false when the
+    /// search did not settle.
     #[inline]
     pub fn from_enthalpy(&self, h: f64, estimate_c: f64) -> (f64, bool) {
         let mut t = estimate_c;
@@ -141,7 +177,7 @@ impl Saturation {
             let (hs, slope) = self.h_and_slope(t);
             let step = ((hs - h) / slope).clamp(-20.0, 20.0);
             t -= step;
-            if step.abs() < 1e-8 {
+            if last_step(step, t, 3e-4) {
                 return (t, true);
             }
         }
@@ -165,7 +201,8 @@ impl Saturation {
                 + (w - ws) * CP_CONDENSATE_J_PER_KG_K;
             let step = f / d;
             x -= step;
-            if step.abs() < 1e-9 {
+            // Leaves below 1e-12 K, since heat must close.
+            if last_step(step, x, 3e-6) {
                 let ws = self.w(x);
                 return (Settled { air: Air { t: x, w: ws }, fog: (w - ws).max(0.0) }, true);
             }

@@ -3,10 +3,10 @@
 
 use crate::assumptions::Assumption;
 use drycoil_project::{
-    AirEconomizer, AllAirDemandControl, AllAirRecovery, BoxKind, MinimumFlow, MultipleZoneMethod,
-    OutdoorAirReset, PressureReset, Project, Sourced, StandbyChoice, SupplyAirReset,
+    AirEconomizer, AllAirDemandControl, AllAirRecovery, BoxKind, ClimateKind, ClimateZone, MinimumFlow,
+    MultipleZoneMethod, OutdoorAirReset, PressureReset, Project, Sourced, StandbyChoice, SupplyAirReset,
 };
-use drycoil_units::{Fraction, Quantity};
+use drycoil_units::{Fraction, Quantity, UnitSystem};
 use drycoil_working::Origin;
 
 fn source_of(origin: &Origin) -> String {
@@ -18,6 +18,19 @@ fn source_of(origin: &Origin) -> String {
         Origin::Table { row, source, .. } => format!("{row}; {source}"),
         Origin::Weather(what) => what.clone(),
     }
+}
+
+/// 1000 ft2, m2: 0.3048 m is a foot.
+const M2_PER_1000_FT2: f64 = 0.3048 * 0.3048 * 1000.0;
+
+/// As the standard writes it: 4A.
+fn climate_zone(zone: ClimateZone) -> String {
+    let letter = match zone.kind {
+        ClimateKind::Moist => 'A',
+        ClimateKind::Dry => 'B',
+        ClimateKind::Marine => 'C',
+    };
+    if zone.number < 7 { format!("{}{letter}", zone.number) } else { zone.number.to_string() }
 }
 
 fn row<T>(what: &str, key: &str, value: &Sourced<T>, shown: String) -> Assumption {
@@ -32,7 +45,7 @@ fn row<T>(what: &str, key: &str, value: &Sourced<T>, shown: String) -> Assumptio
 
 fn quantity<Q: Quantity>(
     out: &mut Vec<Assumption>,
-    units: drycoil_units::UnitSystem,
+    units: UnitSystem,
     what: &str,
     key: &str,
     value: &Sourced<Q>,
@@ -158,7 +171,7 @@ pub fn of_all_air(project: &Project) -> Vec<Assumption> {
             "climate zone for energy recovery",
             "all_air.climate_zone",
             z,
-            format!("{:?}", z.value),
+            climate_zone(z.value),
         )),
         None => out.push(row(
             "climate zone for energy recovery",
@@ -294,7 +307,12 @@ pub fn of_all_air(project: &Project) -> Vec<Assumption> {
         "people per floor area from which demand control is required",
         "all_air.demand_control_density",
         &a.demand_control_density,
-        format!("{:.3} person/m2", a.demand_control_density.value),
+        match units {
+            UnitSystem::Si => format!("{:.1} person/100 m2", a.demand_control_density.value * 100.0),
+            UnitSystem::Ip => {
+                format!("{:.1} person/1000 ft2", a.demand_control_density.value * M2_PER_1000_FT2)
+            }
+        },
     ));
     quantity(
         &mut out,

@@ -10,7 +10,7 @@ use crate::plant::machines::chiller_bank::{ChillerBankForm, ChillerBankStep, Con
 use crate::plant::machines::heating::BoilerForm;
 use crate::plant::machines::plate::{PlateAble, PlateForm};
 use crate::plant::machines::pump::PumpForm;
-use crate::plant::machines::tower::{TowerAir, TowerForm, TowerStep};
+use crate::plant::machines::tower::{TowerAir, TowerForm, TowerStart, TowerStep};
 use crate::plant::{SetUpError, within};
 use crate::signals::{Outdoor, PlantLimit};
 use drycoil_exchange::tower::CP_WATER_J_PER_KG_K;
@@ -110,6 +110,8 @@ pub struct WaterPlant {
     cold: ChillerBankForm,
     warm: Option<ChillerBankForm>,
     tower: TowerForm,
+    /// Where the tower's searches begin: without and with the economizer.
+    starts: [TowerStart; 2],
     /// Approach that the tower makes at full fan and design range, K, at wet bulbs of [`WET_BULBS_C`].
     approach_k: [f64; WET_BULBS_C.len()],
     plate: Option<PlateForm>,
@@ -326,6 +328,7 @@ impl WaterPlant {
             cold,
             warm,
             tower,
+            starts: [TowerStart::default(); 2],
             approach_k: approaches,
             plate,
             coil_pump: pump(&d.coil_pump)?,
@@ -384,7 +387,7 @@ impl WaterPlant {
     /// Tower and chillers together at a set point of the tower's water.
     #[inline]
     fn together(
-        &self,
+        &mut self,
         s: &Saturation,
         air: &TowerAir,
         x: &Loads,
@@ -412,11 +415,12 @@ impl WaterPlant {
             let pump_w = if first.rejected() > 0.0 { pump_w } else { 0.0 };
             return (first, off, pump_w, 0.0);
         }
+        let start = &mut self.starts[usize::from(economize)];
         if self.tower.reaches(s, air, q, flow, set_c) {
-            let step = self.tower.run_from_full(s, air, q, flow, set_c, f64::NEG_INFINITY, true);
+            let step = self.tower.run_from_full(s, air, q, flow, set_c, f64::NEG_INFINITY, true, start);
             return (first, step, pump_w, q);
         }
-        let (full, ok) = self.tower.cold(s, air, q, flow, 1.0);
+        let (full, ok) = self.tower.cold_at_full(s, air, q, flow, start);
         let (mut a, mut fa) = (set_c, full - set_c);
         let mut b = full;
         let mut settled = false;
@@ -427,7 +431,8 @@ impl WaterPlant {
         let (mut low, mut high) = (set_c, f64::INFINITY);
         for _ in 0..60 {
             state = self.at(x, b, economize);
-            let (next_cold, ok) = self.tower.cold(s, air, heat(&state), flow, 1.0);
+            let start = &mut self.starts[usize::from(economize)];
+            let (next_cold, ok) = self.tower.cold_at_full(s, air, heat(&state), flow, start);
             cold = next_cold;
             all_ok = ok;
             let fb = cold - b;
@@ -457,7 +462,8 @@ impl WaterPlant {
             };
         }
         let q = heat(&state);
-        let mut step = self.tower.run_from_full(s, air, q, flow, set_c.min(cold), cold, all_ok);
+        let start = &mut self.starts[usize::from(economize)];
+        let mut step = self.tower.run_from_full(s, air, q, flow, set_c.min(cold), cold, all_ok, start);
         if !settled {
             step.limits |= PlantLimit::NotSettled.bit();
         }

@@ -254,6 +254,9 @@ pub struct CoilWater {
     cp_water: f64,
     largest: f64,
     last_air: (f64, f64),
+    /// Where the search of the last step ended: logarithm of the capacity rate over that of design, and its slope against
+    /// the logarithm of the heat. The next search begins there; what is found does not depend on it beyond its residual.
+    last_flow: Option<(f64, f64)>,
 }
 
 /// Water of a coil in a step.
@@ -344,6 +347,7 @@ impl CoilWater {
             cp_water: d.cp_water,
             largest: d.largest_share,
             last_air: (d.air_kg_per_s, 1.0),
+            last_flow: None,
         }
     }
 
@@ -361,11 +365,11 @@ impl CoilWater {
     }
 
     /// Enthalpy taken from the air at a capacity rate of the water, W, for water that rises by `heat / c`: the larger of the
-    /// all-wet and the all-dry duty.
+    /// all-wet and the all-dry duty. `y` is the logarithm of the capacity rate over that of design.
     #[inline]
-    fn air_heat(&self, s: &Saturation, x: &CoilAir, c: f64, heat_w: f64) -> f64 {
-        let inner =
-            1.0 / (self.metal_k_per_w + self.film_k_per_w * (c / self.c_design).powf(-WATER_EXPONENT));
+    fn air_heat(&self, s: &Saturation, x: &CoilAir, y: f64, heat_w: f64) -> f64 {
+        let c = self.c_design * y.exp();
+        let inner = 1.0 / (self.metal_k_per_w + self.film_k_per_w * (-WATER_EXPONENT * y).exp());
         let (small, large) = (x.c_air.min(c), x.c_air.max(c));
         let ua = 1.0 / (1.0 / x.outer + 1.0 / inner);
         let dry = counterflow(ua / small, small / large) * small * (x.t - self.water_c);
@@ -398,55 +402,53 @@ impl CoilWater {
             outer: self.outer * self.last_air.1,
             dry: coil.condensate <= 0.0,
         };
-        let most = self.c_design * self.largest;
-        let gap = |c: f64, share: f64| self.air_heat(s, &x, c, heat_w * share) - air_w * share;
-        if gap(most, 1.0) < 0.0 {
-            // Open valve: what it gives, by a secant on the share of the heat.
-            let (mut a, mut fa) = (1.0, gap(most, 1.0) / air_w);
-            let mut b = (1.0 + fa).clamp(0.01, 1.0);
-            let mut limits = PlantLimit::NotSettled.bit();
-            for _ in 0..20 {
-                let fb = gap(most, b) / air_w;
-                if fb.abs() < 1e-10 {
-                    limits = 0;
-                    break;
-                }
-                let next = b - fb * (b - a) / (fb - fa);
-                (a, fa) = (b, fb);
-                b = next.clamp(1e-4, 1.0);
-            }
-            return CoilWaterStep { kg_per_s: most / self.cp_water, share: b, limits };
-        }
-        // Below the smallest flow that the coil can be solved for, the flow goes with the heat.
-        let least = most * LEAST_FLOW;
-        let at_least = self.air_heat(s, &x, least, heat_w);
-        if at_least >= air_w {
-            return CoilWaterStep {
-                kg_per_s: least / self.cp_water * air_w / at_least,
-                share: 1.0,
-                limits: 0,
-            };
-        }
-        // The heat rises with the flow: bracketed search in the logarithm of the flow, on the logarithm of the heat.
-        let (mut low, mut high) = (least.ln(), most.ln());
-        // Water that leaves half way to the entering air: a first flow.
-        let first = heat_w / (0.5 * (x.t - self.water_c)).max(0.5);
-        let mut y = first.clamp(1.5 * least, most).ln();
+        // The heat rises with the flow: bracketed search in the logarithm of the flow, on the logarithm of the heat. An end
+        // of the bracket is looked at only when the search comes to it.
+        let most = self.largest.ln();
+        let least = most + LEAST_FLOW.ln();
+        let (mut low, mut high) = (least, most);
+        let (mut least_is_too_little, mut most_is_enough) = (false, false);
+        let (mut y, mut slope) = self.last_flow.unwrap_or_else(|| {
+            // Water that leaves half way to the entering air: a first flow.
+            let first = heat_w / (0.5 * (x.t - self.water_c)).max(0.5);
+            ((first / self.c_design).ln(), 2.0)
+        });
+        y = y.clamp(least + 0.4, most);
         let mut before: Option<(f64, f64)> = None;
         for _ in 0..40 {
-            let f = (self.air_heat(s, &x, y.exp(), heat_w) / air_w).ln();
-            if f.abs() < 1e-9 {
-                return CoilWaterStep { kg_per_s: y.exp() / self.cp_water, share: 1.0, limits: 0 };
-            }
+            let f = (self.air_heat(s, &x, y, heat_w) / air_w).ln();
             if f > 0.0 {
-                high = y;
+                (high, most_is_enough) = (y, true);
             } else {
-                low = y;
+                (low, least_is_too_little) = (y, true);
             }
-            let next = match before {
-                Some((py, pf)) if (f - pf).abs() > 1e-14 => y - f * (y - py) / (f - pf),
-                _ => y - 2.0 * f,
-            };
+            if let Some((py, pf)) = before
+                && (f - pf).abs() > 1e-14
+            {
+                slope = (y - py) / (f - pf);
+            }
+            let next = y - f * slope;
+            // What a step of the secant leaves is far smaller still.
+            if f.abs() < 1e-9 || (f.abs() < 1e-6 && before.is_some() && next > low && next < high) {
+                let found = if f.abs() < 1e-9 { y } else { next };
+                self.last_flow = Some((found, slope.clamp(0.5, 20.0)));
+                return self.valve(found, 0);
+            }
+            if next >= high && !most_is_enough {
+                if self.air_heat(s, &x, most, heat_w) < air_w {
+                    return self.open_valve(s, &x, most, heat_w, air_w);
+                }
+                most_is_enough = true;
+            }
+            if next <= low && !least_is_too_little {
+                // Below the smallest flow that the coil can be solved for, the flow goes with the heat.
+                let at_least = self.air_heat(s, &x, least, heat_w);
+                if at_least >= air_w {
+                    let step = self.valve(least, 0);
+                    return CoilWaterStep { kg_per_s: step.kg_per_s * air_w / at_least, ..step };
+                }
+                least_is_too_little = true;
+            }
             before = Some((y, f));
             y = if next > low && next < high { next } else { 0.5 * (low + high) };
             if high - low < 1e-13 {
@@ -454,7 +456,31 @@ impl CoilWater {
             }
         }
         // Where the duty turns from dry to wet the heat has a corner, not a jump; a bracket down to rounding is the flow.
-        let limits = if high - low < 1e-9 { 0 } else { PlantLimit::NotSettled.bit() };
-        CoilWaterStep { kg_per_s: y.exp() / self.cp_water, share: 1.0, limits }
+        self.valve(y, if high - low < 1e-9 { 0 } else { PlantLimit::NotSettled.bit() })
+    }
+
+    /// Enough water.
+    #[inline]
+    fn valve(&self, y: f64, limits: u32) -> CoilWaterStep {
+        CoilWaterStep { kg_per_s: self.c_design * y.exp() / self.cp_water, share: 1.0, limits }
+    }
+
+    /// What the open valve gives, by a secant on the share of the heat.
+    fn open_valve(&self, s: &Saturation, x: &CoilAir, most: f64, heat_w: f64, air_w: f64) -> CoilWaterStep {
+        let gap = |share: f64| (self.air_heat(s, x, most, heat_w * share) - air_w * share) / air_w;
+        let (mut a, mut fa) = (1.0, gap(1.0));
+        let mut b = (1.0 + fa).clamp(0.01, 1.0);
+        let mut limits = PlantLimit::NotSettled.bit();
+        for _ in 0..20 {
+            let fb = gap(b);
+            if fb.abs() < 1e-10 {
+                limits = 0;
+                break;
+            }
+            let next = b - fb * (b - a) / (fb - fa);
+            (a, fa) = (b, fb);
+            b = next.clamp(1e-4, 1.0);
+        }
+        CoilWaterStep { share: b, ..self.valve(most, limits) }
     }
 }

@@ -29,6 +29,28 @@ pub struct TowerForm {
     lowest: f64,
     cycles: f64,
     design_ratio: f64,
+    /// Inverse of the size at full, lowest and no fan speed.
+    goals: [f64; 3],
+}
+
+/// Speeds of the fans for which the tower's size is known beforehand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Speed {
+    Full = 0,
+    Lowest = 1,
+    Off = 2,
+}
+
+/// Where the searches of a step ended: those of the next one begin there. What is found does not depend on it beyond
+/// the residual of the search.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct TowerStart {
+    /// Water over air; 0 for none yet.
+    ratio: f64,
+    /// Water above the wet bulb at full, lowest and no fan speed, K.
+    approach_k: [f64; 3],
+    /// Air leaving above the wet bulb, K: at the speed found, at the lowest and with the fan off.
+    leaving_k: [f64; 3],
 }
 
 /// The tower in a step.
@@ -80,7 +102,7 @@ impl TowerForm {
         let TowerFanControl::VariableSpeed { lowest } = tower.design.fan else {
             return Err(SetUpError::Missing("tower with variable-speed fans"));
         };
-        Ok(Self {
+        let mut form = Self {
             coefficient: tower.tower.coefficient,
             exponent: tower.tower.exponent,
             water_kg_per_s: tower.water_flow.si(),
@@ -90,7 +112,20 @@ impl TowerForm {
             lowest,
             cycles: within("cycles of concentration", tower.design.cycles, 1.0 + 1e-9, 50.0)?,
             design_ratio: tower.water_flow.si() / tower.air_flow.si(),
-        })
+            goals: [0.0; 3],
+        };
+        form.goals = [Speed::Full, Speed::Lowest, Speed::Off]
+            .map(|speed| 1.0 / form.size(form.design_ratio / form.share(speed)));
+        Ok(form)
+    }
+
+    #[inline]
+    fn share(&self, speed: Speed) -> f64 {
+        match speed {
+            Speed::Full => 1.0,
+            Speed::Lowest => self.lowest,
+            Speed::Off => self.off_share,
+        }
     }
 
     /// Approach at full fan and design flow for a range and a wet bulb, K; negative when no water was found.
@@ -98,7 +133,8 @@ impl TowerForm {
         let w = s.w(wet_bulb_c);
         let p_pa = s.pressure_pa();
         let air = TowerAir::new(s, &Outdoor { t_c: wet_bulb_c, w, wet_bulb_c, p_pa });
-        let (cold, settled) = self.cold_at(s, &air, range_k, self.design_ratio);
+        let goal = self.goals[Speed::Full as usize];
+        let (cold, settled) = self.cold_at(s, &air, range_k, self.design_ratio, goal, 0.0);
         if settled { cold - wet_bulb_c } else { -1.0 }
     }
 
@@ -135,7 +171,38 @@ impl TowerForm {
     #[inline]
     pub fn cold(&self, s: &Saturation, air: &TowerAir, q: f64, flow: f64, share: f64) -> (f64, bool) {
         let range = q / (flow * self.water_kg_per_s * CP);
-        self.cold_at(s, air, range, self.design_ratio / share)
+        let ratio = self.design_ratio / share;
+        self.cold_at(s, air, range, ratio, 1.0 / self.size(ratio), 0.0)
+    }
+
+    /// As [`cold`](Self::cold) at full fan speed.
+    #[inline]
+    pub fn cold_at_full(
+        &self,
+        s: &Saturation,
+        air: &TowerAir,
+        q: f64,
+        flow: f64,
+        start: &mut TowerStart,
+    ) -> (f64, bool) {
+        self.cold_at_speed(s, air, q, flow, Speed::Full, start)
+    }
+
+    #[inline]
+    fn cold_at_speed(
+        &self,
+        s: &Saturation,
+        air: &TowerAir,
+        q: f64,
+        flow: f64,
+        speed: Speed,
+        start: &mut TowerStart,
+    ) -> (f64, bool) {
+        let range = q / (flow * self.water_kg_per_s * CP);
+        let (ratio, place) = (self.design_ratio / self.share(speed), speed as usize);
+        let found = self.cold_at(s, air, range, ratio, self.goals[place], start.approach_k[place]);
+        start.approach_k[place] = found.0 - air.wet_bulb_c;
+        found
     }
 
     /// Whether the tower at full fan makes water as cold as `set_c`: one look instead of a search.
@@ -144,20 +211,30 @@ impl TowerForm {
         let range = q / (flow * self.water_kg_per_s * CP);
         set_c + range < HOTTEST_C
             && Self::inverse_size(s, set_c, range, air.h_in, self.design_ratio)
-                .is_some_and(|(y, _)| y * self.size(self.design_ratio) > 1.0)
+                .is_some_and(|(y, _)| y > self.goals[Speed::Full as usize])
     }
 
+    /// Cold water at which the inverse size is `goal`, to 1e-7 K; `approach_k` above the wet bulb is where the search
+    /// begins, 0 where nothing is known.
     #[inline]
-    fn cold_at(&self, s: &Saturation, air: &TowerAir, range: f64, ratio: f64) -> (f64, bool) {
-        let goal = 1.0 / self.size(ratio);
+    fn cold_at(
+        &self,
+        s: &Saturation,
+        air: &TowerAir,
+        range: f64,
+        ratio: f64,
+        goal: f64,
+        approach_k: f64,
+    ) -> (f64, bool) {
         let (mut low, mut high) = (air.wet_bulb_c, HOTTEST_C - range);
         if high <= low {
             // More heat than water below boiling carries.
             return (HOTTEST_C, false);
         }
         // A start that the bracket then mends: the approach grows with the range and falls as the air warms.
-        let mut t =
-            (air.wet_bulb_c + range * (0.3 + 0.5 * ratio) * (1.5 - 0.02 * air.wet_bulb_c)).clamp(low, high);
+        let guess =
+            if approach_k > 0.0 { approach_k } else { range * (0.3 + 0.5 * ratio) * (1.5 - 0.02 * low) };
+        let mut t = (low + guess).clamp(low, high);
         for _ in 0..60 {
             match Self::inverse_size(s, t, range, air.h_in, ratio) {
                 None => {
@@ -172,7 +249,8 @@ impl TowerForm {
                         low = t;
                     }
                     let next = t - f / slope;
-                    if (next - t).abs() < 1e-7 {
+                    // What a step of Newton leaves goes with its square.
+                    if (next - t).abs() < 3e-4 {
                         return (next, true);
                     }
                     t = if next > low && next < high { next } else { 0.5 * (low + high) };
@@ -186,9 +264,17 @@ impl TowerForm {
         (t, false)
     }
 
-    /// Ratio of water to air at which the tower makes `cold` exactly; `None` when not found within 0.01 to 10.
+    /// Ratio of water to air at which the tower makes `cold` exactly, to 1e-8 of it; `None` when not found within 0.01 to
+    /// 10.
     #[inline]
-    fn ratio_for(&self, s: &Saturation, air: &TowerAir, range: f64, cold: f64) -> Option<f64> {
+    fn ratio_for(
+        &self,
+        s: &Saturation,
+        air: &TowerAir,
+        range: f64,
+        cold: f64,
+        start: &mut TowerStart,
+    ) -> Option<f64> {
         let h = POINTS.map(|x| s.h_and_slope(cold + x * range).0 - air.h_in);
         let d = POINTS.map(|x| CP * x * range);
         // Inverse of the size needed less inverse of the size given: falls with the ratio, and is nearly straight.
@@ -216,7 +302,7 @@ impl TowerForm {
         } else {
             high = crossing * (1.0 - 1e-9);
         }
-        let mut ratio = self.design_ratio.min(0.7 * high);
+        let mut ratio = if start.ratio > 0.0 { start.ratio } else { self.design_ratio }.min(0.7 * high);
         for _ in 0..60 {
             let (f, slope) = gap(ratio);
             if f > 0.0 {
@@ -225,7 +311,9 @@ impl TowerForm {
                 high = ratio;
             }
             let next = ratio - f / slope;
-            if (next - ratio).abs() < 1e-8 * ratio {
+            // What a step of Newton leaves goes with its square.
+            if (next - ratio).abs() < 5e-5 * ratio {
+                start.ratio = next;
                 return Some(next);
             }
             ratio = if next > low && next < high { next } else { 0.5 * (low + high) };
@@ -236,12 +324,23 @@ impl TowerForm {
         None
     }
 
-    /// Evaporation for heat `q` at a share of the air, kg/s.
+    /// Evaporation for heat `q` at a share of the air, kg/s; `leaving_k`, where the leaving air was above the wet bulb, 0
+    /// where nothing is known.
     #[inline]
-    fn evaporation(&self, s: &Saturation, air: &TowerAir, q: f64, flow: f64, share: f64) -> (f64, bool) {
+    fn evaporation(
+        &self,
+        s: &Saturation,
+        air: &TowerAir,
+        q: f64,
+        flow: f64,
+        share: f64,
+        leaving_k: &mut f64,
+    ) -> (f64, bool) {
         let g = self.air_kg_per_s * flow * share;
         let h_out = air.h_air + q / g;
-        let (t, settled) = s.from_enthalpy(h_out, air.wet_bulb_c + 0.6 * q / g / 2500.0);
+        let guess = if *leaving_k > 0.0 { *leaving_k } else { 0.6 * q / g / 2500.0 };
+        let (t, settled) = s.from_enthalpy(h_out, air.wet_bulb_c + guess);
+        *leaving_k = t - air.wet_bulb_c;
         (g * (s.w(t) - air.w_air), settled)
     }
 
@@ -251,11 +350,12 @@ impl TowerForm {
         if q < 1e-3 || flow <= 0.0 {
             return TowerStep { cold_c: set_c.max(air.wet_bulb_c), ..TowerStep::default() };
         }
+        let mut start = TowerStart::default();
         if self.reaches(s, air, q, flow, set_c) {
-            return self.run_from_full(s, air, q, flow, set_c, f64::NEG_INFINITY, true);
+            return self.run_from_full(s, air, q, flow, set_c, f64::NEG_INFINITY, true, &mut start);
         }
-        let (full, ok) = self.cold(s, air, q, flow, 1.0);
-        self.run_from_full(s, air, q, flow, set_c, full, ok)
+        let (full, ok) = self.cold_at_full(s, air, q, flow, &mut start);
+        self.run_from_full(s, air, q, flow, set_c, full, ok, &mut start)
     }
 
     /// As [`run`](Self::run), where the cold water with the fan at full speed is known; anything below the set point where
@@ -271,6 +371,7 @@ impl TowerForm {
         set_c: f64,
         full_c: f64,
         full_ok: bool,
+        start: &mut TowerStart,
     ) -> TowerStep {
         let mut limits = 0;
         let mut settled = full_ok;
@@ -281,25 +382,26 @@ impl TowerForm {
             if full_c > set_c + 1e-6 {
                 limits |= PlantLimit::TowerFull.bit();
             }
-            let (e, ok) = self.evaporation(s, air, q, flow, 1.0);
+            let (e, ok) = self.evaporation(s, air, q, flow, 1.0, &mut start.leaving_k[0]);
             settled &= ok;
             (cold_c, air_share, fan_w, evaporation) = (full_c, 1.0, cube(1.0), e);
         } else {
-            let ratio = self.ratio_for(s, air, range, set_c);
+            let ratio = self.ratio_for(s, air, range, set_c, start);
             // Fan off and still colder: throttled to hold the set point, as far as the law of the tower goes.
             let least = (self.design_ratio / 9.99).min(self.off_share);
             let share = ratio.map_or(least, |r| self.design_ratio / r);
             if share <= self.off_share {
                 let share = share.max(least);
-                let (e, ok) = self.evaporation(s, air, q, flow, share);
+                let (e, ok) = self.evaporation(s, air, q, flow, share, &mut start.leaving_k[0]);
                 settled &= ok;
                 (cold_c, air_share, fan_w, evaporation) = (set_c, share, 0.0, e);
             } else if share < self.lowest {
                 // Between off and the lowest speed the fan cycles.
-                let (idle, ok1) = self.cold(s, air, q, flow, self.off_share);
-                let (slow, ok2) = self.cold(s, air, q, flow, self.lowest);
-                let (e1, ok3) = self.evaporation(s, air, q, flow, self.off_share);
-                let (e2, ok4) = self.evaporation(s, air, q, flow, self.lowest);
+                let (idle, ok1) = self.cold_at_speed(s, air, q, flow, Speed::Off, start);
+                let (slow, ok2) = self.cold_at_speed(s, air, q, flow, Speed::Lowest, start);
+                let [_, by_lowest, by_off] = &mut start.leaving_k;
+                let (e1, ok3) = self.evaporation(s, air, q, flow, self.off_share, by_off);
+                let (e2, ok4) = self.evaporation(s, air, q, flow, self.lowest, by_lowest);
                 settled &= ok1 && ok2 && ok3 && ok4;
                 let f = ((idle - set_c) / (idle - slow)).clamp(0.0, 1.0);
                 cold_c = set_c;
@@ -308,7 +410,7 @@ impl TowerForm {
                 evaporation = e1 + f * (e2 - e1);
             } else {
                 settled &= ratio.is_some();
-                let (e, ok) = self.evaporation(s, air, q, flow, share);
+                let (e, ok) = self.evaporation(s, air, q, flow, share, &mut start.leaving_k[0]);
                 settled &= ok;
                 (cold_c, air_share, fan_w, evaporation) = (set_c, share, cube(share), e);
             }
