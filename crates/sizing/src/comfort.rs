@@ -127,14 +127,24 @@ fn check(
     }
     let (low, high) = (c.humidity_low.value.to_ratio(), c.humidity_high.value.to_ratio());
     if relative_humidity.is_finite() && !(low..=high).contains(&relative_humidity) {
-        report(
-            registry::comfort::HUMIDITY_BAND,
+        let saturated = relative_humidity >= 1.0;
+        let message = if saturated {
+            format!(
+                "room {} would be saturated at design: the air that passes it carries away less moisture than comes in, so \
+                 water would settle on cool surfaces; give it exhaust, transfer air or primary air",
+                room.id
+            )
+        } else {
             format!(
                 "room {} stands at {:.0} % relative humidity at design",
                 room.id,
                 relative_humidity * 100.0
-            ),
-            Fraction::ratio(relative_humidity).show(units),
+            )
+        };
+        report(
+            registry::comfort::HUMIDITY_BAND,
+            message,
+            if saturated { "saturated".to_owned() } else { Fraction::ratio(relative_humidity).show(units) },
             format!("{} to {}", Fraction::ratio(low).show(units), Fraction::ratio(high).show(units)),
         );
     }

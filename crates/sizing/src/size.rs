@@ -354,7 +354,12 @@ fn margin_findings(
                 .allowed("0 or more"),
             );
         } else if term.water_margin_k < term.required_margin_k - 1e-9 {
-            let raise = term.required_margin_k - term.water_margin_k;
+            // Rounded up to what is printed, so that following the advice is enough.
+            let step = match units {
+                UnitSystem::Ip => 0.1 / 1.8,
+                UnitSystem::Si => 0.1,
+            };
+            let raise = ((term.required_margin_k - term.water_margin_k) / step - 1e-6).ceil() * step;
             findings.push(
                 Finding::new(
                     registry::dew_point::BELOW_REQUIRED_MARGIN,
