@@ -43,12 +43,13 @@ export interface State {
   generation: number;
   /** State of the files that is wanted: ahead of `generation` until it was read. */
   wanted: number;
-  busy: { what: "idle" | "cancelled" | "reading" | "sizing" | "year"; done?: number; of?: number };
+  busy: { what: "idle" | "cancelled" | "reading" | "sizing" | "year" | "telling"; done?: number; of?: number };
   usable: boolean;
   project: { name: string; revision: string; units: Units; rooms: number } | null;
-  design: { generation: number; stale: boolean; milliseconds: number } | null;
+  design: { generation: number; stale: boolean; milliseconds: number; whole: boolean } | null;
   year: { generation: number; stale: boolean; milliseconds: number } | null;
   no_year: string | null;
+  excursions: { generation: number; prepared: boolean; finished: number; trouble: boolean; doing: Doing | null };
   strip: Figure[];
   counts: { error: number; warning: number; note: number };
   findings: Finding[];
@@ -56,6 +57,13 @@ export interface State {
   history: { undo: string | null; redo: string | null };
   units: Units;
   version: string;
+}
+
+export interface Doing {
+  /** Empty while the building is prepared. */
+  case: string;
+  done: number;
+  of: number;
 }
 
 export interface ShownTable {
@@ -75,7 +83,99 @@ export interface StageView {
   stale: boolean;
   files: string[];
   tables: ShownTable[];
+  written: { kind: "heading" | "text" | "setting" | "stage" | "item" | "trouble"; name?: string; text: string }[] | null;
   pictures: { name: string; title: string; ready: boolean }[];
+}
+
+type Box = [number, number, number, number];
+
+/** A field with axes: edges in units of the view box; values at left and right, bottom and top, in SI. */
+export interface Plot {
+  box: Box;
+  x: [number, number];
+  y: [number, number];
+}
+
+export interface PictureJson {
+  svg: string;
+  width: number;
+  height: number;
+  plots: Plot[];
+  spots: { box: Box; name: string; room: string | null; zone: string | null }[];
+  supply: { t_c: number; w: number; dew_point_c: number; pinned: boolean } | null;
+}
+
+export interface DayView {
+  title: string;
+  columns: { title: string; unit: string }[];
+  hours: { cells: string[]; low: boolean; wet: boolean }[];
+  stale: boolean;
+}
+
+export interface CaseResult {
+  passed: boolean;
+  criteria: { what: string; value: string; allowed: string; passed: boolean }[];
+  day: string;
+  worst: string;
+  margin: string;
+  peak: string;
+  noticed: string;
+  condensate: string;
+  condensate_without: string;
+}
+
+export interface CaseRow {
+  name: string;
+  title: string;
+  story: string;
+  result: CaseResult | null;
+}
+
+export interface ExcursionView {
+  generation: number;
+  stale: boolean;
+  prepared: boolean;
+  possible: boolean;
+  trouble: string | null;
+  doing: Doing | null;
+  cases: CaseRow[];
+}
+
+interface StageSpan {
+  from_s: number;
+  to_s: number;
+  from: string;
+  stage: string;
+  reason: string;
+}
+
+export interface CaseView {
+  name: string;
+  title: string;
+  story: string;
+  zone: string;
+  zones: string[];
+  svg: string;
+  width: number;
+  height: number;
+  plots: Plot[];
+  trigger_s: number;
+  cause_ends_s: number;
+  times_s: number[];
+  clock: string[];
+  labels: string[];
+  moments: string[][];
+  /** By moment, one digit a zone. */
+  classes: string[];
+  stages: StageSpan[];
+  building_stages: StageSpan[];
+  result: CaseResult;
+}
+
+export interface Draft {
+  file: string;
+  place: string;
+  step: { label: string; changes: FileChange[] };
 }
 
 export interface Field {
@@ -120,6 +220,8 @@ export interface InputTable {
   missing: Field[];
   rows: string[][];
   lines: number[];
+  /** The window has this version already; nothing else is told. */
+  same?: boolean;
 }
 
 export interface SheetLine {
@@ -128,9 +230,9 @@ export interface SheetLine {
   formula: string;
   numbers: string;
   result: string;
-  source: string | null;
+  source: { publication: string; method: string } | null;
   note: string | null;
-  inputs: { symbol: string; shown: string; from: string; place: { file: string; line: number | null; key: string | null } | null }[];
+  inputs: { symbol: string; shown: string; origin: { text: string; place: Place | null } }[];
 }
 
 export interface Sheet {
@@ -190,10 +292,6 @@ async function answered(response: Response): Promise<Response> {
 export async function get<T>(path: string, query: Record<string, string> = {}): Promise<T> {
   const response = await answered(await fetch(`/api/${path}?${new URLSearchParams(query)}`));
   return (await response.json()) as T;
-}
-
-export async function getText(path: string, query: Record<string, string>): Promise<string> {
-  return (await answered(await fetch(`/api/${path}?${new URLSearchParams(query)}`))).text();
 }
 
 export async function post<T>(path: string, body: unknown): Promise<T> {

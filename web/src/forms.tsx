@@ -2,7 +2,7 @@
 
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { Field, FileChange, Finding, FormTable, FormView } from "./api";
-import { edit, findingsByPlace, target, units } from "./state";
+import { edit, findingsByPlace, keepDraft, target, units } from "./state";
 
 const title = (path: string): string => path.replaceAll("_", " ").replaceAll("-", " ");
 
@@ -12,20 +12,20 @@ export function Forms({ view }: { view: FormView | undefined }) {
     <section class="panel forms" aria-label={view.file}>
       {view.trouble ? <p class="trouble" role="alert">{view.trouble}</p> : null}
       {view.forms.map((form) => (
-        <OneForm key={form.path} form={form} file={view.file} />
+        <OneForm key={form.path} form={form} file={view.file} alone={view.forms.length === 1} />
       ))}
     </section>
   );
 }
 
-function OneForm({ form, file }: { form: FormTable; file: string }) {
+function OneForm({ form, file, alone }: { form: FormTable; file: string; alone: boolean }) {
   const [name, setName] = useState("");
   const base = form.path.split(".").filter((p) => p !== "NAME");
   const writable = form.fields.filter((f) => f.name !== "format");
   const written = form.instances.reduce((n, i) => n + Object.keys(i.values).length, 0);
   if (form.shape === "single") {
     return (
-      <details open={written > 0}>
+      <details open={written > 0 || alone}>
         <summary>
           <span class="form-title">{title(form.path)}</span> <span class="quiet">{form.doc}</span>
         </summary>
@@ -123,24 +123,30 @@ function OneField({ field, file, path, value }: {
   const literal = field.kind === "number" || field.kind === "count" || field.kind === "flag" || field.kind === "list";
   const text = value ? (literal ? value.source : value.text) : "";
 
+  const changeTo = (now: string): FileChange => ({
+    file,
+    change: {
+      do: "key",
+      path,
+      was: value?.source ?? null,
+      now: now === "" ? null : literal ? { literal: now } : { text: now },
+    },
+  });
+  const typing = (typed: string): void => {
+    setDraft(typed);
+    const now = typed.trim();
+    keepDraft(now === text.trim() ? null : { file, place: `${file}, ${dotted}`, step: { label: dotted, changes: [changeTo(now)] } });
+  };
   const commit = (typed: string): void => {
     const now = typed.trim();
+    keepDraft(null);
     if (now === sent.current) return;
     if (now === text.trim()) {
       setDraft(null);
       return;
     }
     sent.current = now;
-    const change: FileChange = {
-      file,
-      change: {
-        do: "key",
-        path,
-        was: value?.source ?? null,
-        now: now === "" ? null : literal ? { literal: now } : { text: now },
-      },
-    };
-    void edit(dotted, [change]);
+    void edit(dotted, [changeTo(now)]);
   };
 
   const common = {
@@ -171,7 +177,7 @@ function OneField({ field, file, path, value }: {
           value={draft ?? text}
           placeholder={field.otherwise}
           spellcheck={false}
-          onInput={(e) => setDraft((e.currentTarget as HTMLTextAreaElement).value)}
+          onInput={(e) => typing((e.currentTarget as HTMLTextAreaElement).value)}
           onBlur={(e) => commit((e.currentTarget as HTMLTextAreaElement).value)}
         />
       ) : (
@@ -181,11 +187,14 @@ function OneField({ field, file, path, value }: {
           placeholder={field.otherwise || (field.units ? field.units[units.value] : "")}
           spellcheck={false}
           autocomplete="off"
-          onInput={(e) => setDraft((e.currentTarget as HTMLInputElement).value)}
+          onInput={(e) => typing((e.currentTarget as HTMLInputElement).value)}
           onBlur={(e) => commit((e.currentTarget as HTMLInputElement).value)}
           onKeyDown={(e) => {
             if (e.key === "Enter") commit((e.currentTarget as HTMLInputElement).value);
-            else if (e.key === "Escape") setDraft(null);
+            else if (e.key === "Escape") {
+              setDraft(null);
+              keepDraft(null);
+            }
           }}
         />
       )}

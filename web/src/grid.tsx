@@ -38,6 +38,8 @@ export interface GridProps {
   onInsert?: (row: number) => void;
   onOpen?: (row: number, column: number) => void;
   onMove?: (row: number, column: number) => void;
+  /** What is being typed; null when it is finished. */
+  onTyping?: (edit: CellEdit | null) => void;
   /** The cell to show; a new object shows it again. */
   target?: { row: number; column: number } | null;
   height?: string;
@@ -188,6 +190,7 @@ export function Grid(props: GridProps) {
     done.current = true;
     const now = (input.current?.value ?? editing.text).trim();
     setEditing(null);
+    props.onTyping?.(null);
     if (now !== editing.was) {
       props.onEdit?.(`${columns[editing.spot.column]?.title ?? "cell"}`, [
         { row: editing.spot.row, column: editing.spot.column, was: editing.was, now },
@@ -465,6 +468,9 @@ export function Grid(props: GridProps) {
                       list={choices.length > 0 ? `${id}-choices` : undefined}
                       autocomplete="off"
                       spellcheck={false}
+                      onInput={(e) =>
+                        props.onTyping?.({ row: r, column: c, was: editing.was, now: (e.currentTarget as HTMLInputElement).value.trim() })
+                      }
                       onBlur={() => commit(null)}
                       onKeyDown={(e) => {
                         e.stopPropagation();
@@ -477,6 +483,7 @@ export function Grid(props: GridProps) {
                         } else if (e.key === "Escape") {
                           done.current = true;
                           setEditing(null);
+                          props.onTyping?.(null);
                           scroller.current?.focus();
                           e.preventDefault();
                         } else if (editing.replace && (e.key === "ArrowDown" || e.key === "ArrowUp") && choices.length === 0) {

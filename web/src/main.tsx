@@ -1,8 +1,10 @@
 import { render } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import { get } from "./api";
+import { type StageView, get } from "./api";
 import { Forms } from "./forms";
-import { ConflictDialog, Findings, PictureView, Rail, Said, Strip, Working } from "./parts";
+import { Excursion } from "./excursion";
+import { ConflictDialog, Drafts, Findings, Rail, Said, Strip, Working } from "./parts";
+import { PictureView } from "./picture";
 import { forms, redo, resultKey, stageId, start, state, undo, units, view } from "./state";
 import { InputGrid, Schedule } from "./tables";
 import "./style.css";
@@ -12,7 +14,7 @@ function Papers() {
   const [open, setOpen] = useState<string | null>(null);
   const [why, setWhy] = useState<string | null>(null);
   const design = state.value?.design;
-  const ready = design !== null && design !== undefined && !design.stale && state.value?.usable === true;
+  const ready = design !== null && design !== undefined && !design.stale && design.whole && state.value?.usable === true;
   useEffect(() => {
     if (!ready) {
       setWhy("The papers wait for a design of the files as they are now.");
@@ -46,6 +48,21 @@ function Papers() {
   );
 }
 
+/** The sequence in words, with the numbers of the project. */
+function Written({ parts }: { parts: NonNullable<StageView["written"]> }) {
+  return (
+    <section class="panel prose" aria-label="Dew-point sequence in words">
+      {parts.map((p, i) =>
+        p.kind === "heading" ? <h2 key={i}>{p.text}</h2>
+        : p.kind === "setting" ? <p key={i} class="setting"><span>{p.name}</span> <b>{p.text}</b></p>
+        : p.kind === "stage" ? <p key={i}><b>{p.name}.</b> {p.text}</p>
+        : p.kind === "item" ? <p key={i} class="item">{p.text}</p>
+        : <p key={i} class={p.kind === "trouble" ? "trouble" : undefined}>{p.text}</p>,
+      )}
+    </section>
+  );
+}
+
 function Stage() {
   const v = view.value;
   const id = stageId.value;
@@ -57,19 +74,24 @@ function Stage() {
         <h2>{s?.stages.find((x) => x.id === id)?.title}</h2>
         <p>{ready?.question}</p>
       </div>
+      <Drafts />
       {id === "papers" ? (
         <Papers />
+      ) : id === "excursion" ? (
+        <Excursion />
       ) : (
         <div class="halves">
           <div class="half left">
             {id === "rooms" ? <InputGrid files={["rooms.csv", "rooms.xlsx", "surfaces.csv", "profiles.csv"]} /> : null}
             <Forms view={forms.value[id]} />
+            {ready?.tables.filter((t) => t.upright).map((t) => <Schedule key={t.name} table={t} stale={ready.stale} />)}
             {id === "terminals" ? <Forms view={forms.value.catalogue} /> : null}
           </div>
           <div class="half right">
             {ready?.pictures.map((p) => <PictureView key={p.name} name={p.name} title={p.title} stale={ready.stale} ready={p.ready} />)}
-            {ready?.tables.map((t) => <Schedule key={t.name} table={t} stale={ready.stale} />)}
-            {ready && ready.pictures.length + ready.tables.length === 0 ? <p class="empty">There are no results to show here.</p> : null}
+            {ready?.written ? <Written parts={ready.written} /> : null}
+            {ready?.tables.filter((t) => !t.upright).map((t) => <Schedule key={t.name} table={t} stale={ready.stale} />)}
+            {ready && ready.pictures.length + ready.tables.length === 0 && !ready.written ? <p class="empty">There are no results to show here.</p> : null}
           </div>
         </div>
       )}

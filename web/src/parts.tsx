@@ -1,18 +1,19 @@
 // Strip, rail, pictures, working, findings, conflicts.
 
 import { useEffect, useRef, useState } from "preact/hooks";
-import { type Finding, type Place, get, getText } from "./api";
+import { type Finding, type Place, get } from "./api";
 import {
   cancel,
   chosenUnits,
   conflict,
   connected,
+  drafts,
+  finishDraft,
   findingsOpen,
   go,
   insist,
   openWorking,
   redo,
-  resultKey,
   run,
   said,
   sheet,
@@ -20,7 +21,6 @@ import {
   showRoom,
   stageId,
   state,
-  tables,
   theme,
   undo,
   units,
@@ -33,11 +33,11 @@ export function Strip() {
   const busy = s.busy;
   const share = busy.what === "year" && busy.of ? Math.round((100 * (busy.done ?? 0)) / busy.of) : null;
   const behind = busy.what === "idle" && s.wanted !== s.generation;
-  const working = behind || busy.what === "reading" || busy.what === "sizing" || busy.what === "year";
-  const doing = behind || busy.what === "reading" ? "Reading" : busy.what === "sizing" ? "Sizing" : busy.what === "year" ? `Year ${share} %` : busy.what === "cancelled" ? "Stopped" : s.usable ? "Up to date" : "Cannot be sized yet";
+  const working = behind || busy.what === "reading" || busy.what === "sizing" || busy.what === "year" || busy.what === "telling";
+  const doing = behind || busy.what === "reading" ? "Reading" : busy.what === "sizing" ? "Sizing" : busy.what === "year" ? `Year ${share} %` : busy.what === "telling" ? "Pricing" : busy.what === "cancelled" ? "Stopped" : s.usable ? "Up to date" : "Cannot be sized yet";
   const blocking = s.counts.error;
   return (
-    <header class="strip">
+    <header class="strip" data-design={s.design && !s.design.stale ? s.design.generation : undefined} data-year={s.year && !s.year.stale ? s.year.generation : undefined}>
       <div class="job">
         <h1>{s.project?.name ?? "Drycoil"}</h1>
         <span class="quiet">{s.project ? `revision ${s.project.revision}` : ""}</span>
@@ -136,47 +136,6 @@ export function Rail() {
   );
 }
 
-/** A click on the name of a room in a picture leads to its row. */
-function toRoom(event: MouseEvent): void {
-  const words = (event.target as Element).closest("text")?.textContent ?? "";
-  const room = words.trim().split(" ")[0] ?? "";
-  const there = tables.value["rooms.csv"] ?? tables.value["rooms.xlsx"];
-  if (room && there?.rows.some((r) => r[0] === room)) showRoom(room);
-}
-
-/** A picture of the server, in the colours of the page. */
-export function PictureView({ name, title, stale, ready }: { name: string; title: string; stale: boolean; ready: boolean }) {
-  const [svg, setSvg] = useState<string | null>(null);
-  const [why, setWhy] = useState<string | null>(null);
-  const key = resultKey.value;
-  const look = theme.value;
-  useEffect(() => {
-    let gone = false;
-    if (!ready) return;
-    getText(`picture/${name}`, { units: units.value, theme: look })
-      .then((text) => {
-        if (!gone) {
-          setSvg(text);
-          setWhy(null);
-        }
-      })
-      .catch((e: Error) => {
-        if (!gone) {
-          setSvg(null);
-          setWhy(e.message);
-        }
-      });
-    return () => {
-      gone = true;
-    };
-  }, [name, key, look, ready]);
-  return (
-    <figure class={`panel picture${stale ? " stale" : ""}`} aria-label={title}>
-      {svg ? <div class="drawing" onClick={toRoom} dangerouslySetInnerHTML={{ __html: svg }} /> : <p class="empty">{title}{why ? `: ${why}` : ready ? "" : ": waits for its numbers"}</p>}
-    </figure>
-  );
-}
-
 function useDialog(open: boolean, close: () => void) {
   const ref = useRef<HTMLDialogElement>(null);
   useEffect(() => {
@@ -216,7 +175,7 @@ export function Working() {
                   {line.numbers !== line.formula ? <><span /><span>= {line.numbers}</span></> : null}
                   <span /><strong>= {line.result}</strong>
                 </div>
-                {line.source ? <p class="quiet">Source: {line.source}</p> : null}
+                {line.source ? <p class="quiet">Source: {line.source.publication}, {line.source.method}</p> : null}
                 {line.note ? <p class="quiet">{line.note}</p> : null}
                 {line.inputs.length > 0 ? (
                   <table>
@@ -226,20 +185,20 @@ export function Working() {
                           <th scope="row">{input.symbol}</th>
                           <td class="number">{input.shown}</td>
                           <td>
-                            {input.place?.file ? (
+                            {input.origin.place?.file ? (
                               <button
                                 type="button"
                                 class="place"
                                 onClick={() => {
-                                  const p = input.place;
+                                  const p = input.origin.place;
                                   sheet.value = null;
-                                  if (p) show(stageOf(p.file, p.key), p.file, p.line, p.key, null);
+                                  if (p?.file) show(stageOf(p.file, p.key), p.file, p.line, p.key, null);
                                 }}
                               >
-                                {input.from}
+                                {input.origin.text}
                               </button>
                             ) : (
-                              input.from
+                              input.origin.text
                             )}
                           </td>
                         </tr>
@@ -361,6 +320,27 @@ export function ConflictDialog() {
         </>
       ) : null}
     </dialog>
+  );
+}
+
+/** Text that was typed and not finished when a window or the program ended. */
+export function Drafts() {
+  const list = Object.entries(drafts.value);
+  if (list.length === 0) return null;
+  return (
+    <aside class="drafts" aria-label="Text that was not finished">
+      {list.map(([window, draft]) => {
+        const change = draft.step.changes[0]?.change;
+        const text = change?.do === "cell" ? change.now : change?.do === "key" && change.now ? ("text" in change.now ? change.now.text : change.now.literal) : "";
+        return (
+          <p key={window}>
+            Typed and not finished, {draft.place}: <b>{text || "(empty)"}</b>{" "}
+            <button type="button" class="small" onClick={() => void finishDraft(window, true)}>Put it in</button>{" "}
+            <button type="button" class="small" onClick={() => void finishDraft(window, false)}>Drop it</button>
+          </p>
+        );
+      })}
+    </aside>
   );
 }
 

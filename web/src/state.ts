@@ -3,6 +3,7 @@
 import { batch, computed, effect, signal } from "@preact/signals";
 import {
   type Conflict,
+  type Draft,
   type FileChange,
   type Finding,
   type FormView,
@@ -87,7 +88,7 @@ let shownKey = "";
 /** What the results of a stage depend on. */
 export const resultKey = computed(() => {
   const s = state.value;
-  return [units.value, s?.design?.generation, s?.design?.stale, s?.year?.generation, s?.year?.stale, s?.usable].join("/");
+  return [units.value, s?.design?.generation, s?.design?.whole, s?.design?.stale, s?.year?.generation, s?.year?.stale, s?.usable].join("/");
 });
 
 async function refreshStage(): Promise<void> {
@@ -108,7 +109,11 @@ export async function refreshInputs(): Promise<void> {
     const wanted = FILES_OF[id] ?? [];
     const [form, ...list] = await Promise.all([
       get<FormView>("form", { file: "project.toml", stage: id }),
-      ...wanted.map((file) => get<InputTable>("table", { file })),
+      ...wanted.map((file) => {
+        // What was changed here and not read back is read whatever its version.
+        const have = tables.value[file]?.version;
+        return get<InputTable>("table", have ? { file, have } : { file });
+      }),
     ]);
     const catalogue = id === "terminals" ? await get<FormView>("form", { file: "catalogue.toml" }) : null;
     batch(() => {
@@ -117,7 +122,8 @@ export async function refreshInputs(): Promise<void> {
         late = true;
         return;
       }
-      tables.value = { ...tables.value, ...Object.fromEntries(list.map((t) => [t.file, t])) };
+      const newer = list.filter((t) => !t.same);
+      if (newer.length > 0) tables.value = { ...tables.value, ...Object.fromEntries(newer.map((t) => [t.file, t])) };
       forms.value = {
         ...forms.value,
         [id]: form as FormView,
@@ -163,6 +169,7 @@ export function start(): void {
     void refresh();
   });
   void refreshInputs();
+  void readDrafts();
   listen();
 }
 
@@ -255,6 +262,50 @@ export const undo = (): Promise<void> => step("undo");
 export const redo = (): Promise<void> => step("redo");
 export const cancel = (): Promise<unknown> => post("cancel", {}).catch(problem);
 export const run = (): Promise<unknown> => post("run", {}).catch(problem);
+
+// --- what is being typed ---------------------------------------------------------------------------------------------
+
+/** Text that was being typed when a browser or the program ended without notice. */
+export const drafts = signal<Record<string, Draft>>({});
+let typing: Draft | null = null;
+let told: string | null = null;
+let timer: ReturnType<typeof setInterval> | null = null;
+
+function tellDraft(): void {
+  const text = JSON.stringify(typing);
+  if (text === (told ?? "null")) return;
+  told = text;
+  post("draft", { window: windowName, draft: typing }).catch(() => {
+    // Without the program nothing can be kept; that it is gone is said elsewhere.
+    told = null;
+  });
+}
+
+/** Keeps what is being typed once a second; null when it is finished or dropped. */
+export function keepDraft(draft: Draft | null): void {
+  typing = draft;
+  if (draft) timer ??= setInterval(tellDraft, 1000);
+  else {
+    if (timer) clearInterval(timer);
+    timer = null;
+    tellDraft();
+  }
+}
+
+async function readDrafts(): Promise<void> {
+  const all = await get<Record<string, Draft>>("drafts").catch(() => ({}));
+  // A window that is open still types; only it knows. One that is gone does not say so, so its text is offered here.
+  drafts.value = all;
+}
+
+/** Puts a kept text in, or drops it. */
+export async function finishDraft(window: string, put: boolean): Promise<void> {
+  const draft = drafts.value[window];
+  const { [window]: _gone, ...rest } = drafts.value;
+  drafts.value = rest;
+  if (draft && put) await edit(draft.step.label, draft.step.changes);
+  await post("draft", { window, draft: null }).catch(problem);
+}
 
 // --- looking ---------------------------------------------------------------------------------------------------------
 

@@ -3,9 +3,9 @@
 import { useEffect, useMemo, useState } from "preact/hooks";
 import type { FileChange, Finding, InputTable, ShownTable } from "./api";
 import { type CellEdit, type CellLook, Grid } from "./grid";
-import { edit, findingsByPlace, openFile, openWorking, say, tables, target, units } from "./state";
+import { edit, findingsByPlace, keepDraft, openFile, openWorking, say, tables, target, units } from "./state";
 
-const WIDTHS: Record<string, number> = { id: 72, room: 72, name: 190, floor: 84, zone: 70, kind: 160, system: 96, overrule_reason: 180, construction: 150, profile: 130 };
+const WIDTHS: Record<string, number> = { id: 72, room: 72, name: 168, floor: 72, zone: 62, kind: 138, system: 90, overrule_reason: 180, construction: 150, profile: 130 };
 
 function worst(list: Finding[]): CellLook["mark"] {
   if (list.some((f) => f.severity === "error")) return "error";
@@ -111,6 +111,20 @@ function OneTable({ table }: { table: InputTable }) {
     void edit(edits.length === 1 && added.length === 0 ? `${label} of ${table.rows[edits[0]?.row ?? 0]?.[0] ?? "row"}` : label, changes);
   };
 
+  const onTyping = (e: CellEdit | null): void => {
+    if (!e || e.now === e.was) {
+      keepDraft(null);
+      return;
+    }
+    const key = table.rows[e.row]?.[0] ?? "";
+    const name = table.columns[e.column]?.name ?? "cell";
+    keepDraft({
+      file: table.file,
+      place: `${table.file}, ${key}, ${name}`,
+      step: { label: `${name} of ${key}`, changes: [change({ do: "cell", row: e.row, key, column: e.column, was: e.was, now: e.now })] },
+    });
+  };
+
   const onRemove = (list: number[]): void => {
     const changes = list
       .slice()
@@ -152,6 +166,7 @@ function OneTable({ table }: { table: InputTable }) {
         onRemove={onRemove}
         onInsert={onInsert}
         onMove={(row, c) => setAt({ row, column: c })}
+        onTyping={onTyping}
         target={wanted}
       />
       <div class="cell-help">

@@ -116,7 +116,7 @@ impl Folder for OpenFolder {
             .filter_map(Result::ok)
             .filter(|e| e.file_type().is_ok_and(|t| t.is_file()))
             .map(|e| e.file_name().to_string_lossy().into_owned())
-            .filter(|name| name != LOCK)
+            .filter(|name| name != LOCK && name != drycoil_server::desk::DRAFTS)
             .collect();
         names.sort();
         Ok(names)
@@ -133,6 +133,13 @@ impl Folder for OpenFolder {
     fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
         files::write(&self.own(name)?, bytes)
             .map_err(|failure| io::Error::other(failure.text().trim().to_owned()))
+    }
+
+    fn remove(&self, name: &str) -> io::Result<()> {
+        match std::fs::remove_file(self.own(name)?) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+            _ => Ok(()),
+        }
     }
 
     fn lock(&self) -> io::Result<Guard> {

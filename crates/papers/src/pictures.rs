@@ -1,11 +1,14 @@
 //! The pictures of a design and of its year, from their results.
 
 use drycoil_air::raw;
+use drycoil_control::excursion::building::Building;
+use drycoil_control::excursion::result::Excursion;
+use drycoil_control::excursion::simulate::ZoneMoment;
 use drycoil_pictures::{
-    AirPoint, AirProcess, Carpet, CoilSurface, DayProfile, DurationPanel, EndUse, LoadDuration, LoadKind,
-    MarginStrip, MonthlyEndUses, Naming, Options, Picture, PictureError, Pin, ProcessKind, ProcessStep,
-    PsychrometricChart, RoomMargin, RoomState, TradeOff, TradeOffPoint, WaterArrangement, WaterBranch,
-    WaterLoop, WaterMargin,
+    AirPoint, AirProcess, Carpet, CoilSurface, DayProfile, DurationPanel, EndUse, ExcursionSeries,
+    LoadDuration, LoadKind, MarginStrip, MonthlyEndUses, Naming, Options, Picture, PictureError, Pin,
+    ProcessKind, ProcessStep, PsychrometricChart, RoomMargin, RoomState, StageBand, TradeOff, TradeOffPoint,
+    WaterArrangement, WaterBranch, WaterLoop, WaterMargin,
 };
 use drycoil_project::{Arrangement, Project};
 use drycoil_sizing::{ArrangementDesign, Design, RoomLoads, Service};
@@ -337,6 +340,56 @@ pub fn sensible_day(loads: &RoomLoads, options: &Options) -> Drawn {
 pub fn latent_day(loads: &RoomLoads, options: &Options) -> Drawn {
     let values = loads.latent_by_hour_w.to_vec();
     DayProfile { title: "latent gain".into(), kind: QuantityKind::Power, values, limit: None }.draw(options)
+}
+
+/// Stages that the picture of an excursion names.
+const STAGES: usize = 12;
+
+/// Dew point, water and film of a zone through an excursion; the first zone where there is none of that name.
+pub fn excursion(building: &Building, e: &Excursion, zone: &str, options: &Options) -> Drawn {
+    let zone = building.zones.iter().position(|z| z.id == zone).unwrap_or(0);
+    let of =
+        |f: fn(&ZoneMoment) -> f64| -> Vec<f64> { e.run.history.iter().map(|m| f(&m.zones[zone])).collect() };
+    let end = e.run.history.last().map_or(0.0, |m| m.time_s);
+    let begin = e.run.history.first().map_or(0.0, |m| m.time_s);
+    let id = &building.zones[zone].id;
+    let mut stages: Vec<StageBand> = e
+        .result
+        .zones
+        .iter()
+        .find(|z| z.zone == *id)
+        .map(|z| {
+            z.stages
+                .iter()
+                .filter(|s| s.to_s > s.from_s && s.to_s > begin)
+                .map(|s| StageBand {
+                    from_s: s.from_s.max(begin),
+                    to_s: s.to_s.min(end),
+                    label: s.stage.clone(),
+                })
+                .collect()
+        })
+        .unwrap_or_default();
+    // Shorter ones go first.
+    while stages.len() > STAGES {
+        let mut shortest = 0;
+        for (i, s) in stages.iter().enumerate() {
+            if s.to_s - s.from_s < stages[shortest].to_s - stages[shortest].from_s {
+                shortest = i;
+            }
+        }
+        stages.remove(shortest);
+    }
+    ExcursionSeries {
+        title: format!("{}: zone {id}", e.result.title),
+        time_s: e.run.history.iter().map(|m| m.time_s).collect(),
+        dew_point_c: of(|z| z.dew_point_c),
+        water_c: of(|z| z.water_c),
+        film_kg: of(|z| z.film_kg),
+        drip_kg: Some(building.zones[zone].hold_kg()),
+        stages,
+    }
+    .draw(options)
 }
 
 #[cfg(test)]

@@ -87,6 +87,38 @@ impl Label {
     }
 }
 
+/// A field of a picture with axes, and what they stand for: for reading numbers off a place of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Plot {
+    /// Left edge, in units of the view box.
+    pub left: f64,
+    /// Top edge.
+    pub top: f64,
+    /// Right edge.
+    pub right: f64,
+    /// Bottom edge.
+    pub bottom: f64,
+    /// Values at the left and at the right edge, SI.
+    pub x: [f64; 2],
+    /// Values at the bottom and at the top edge, SI.
+    pub y: [f64; 2],
+}
+
+/// A part of a picture that stands for something by name.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spot {
+    /// Name, as it was given to the picture.
+    pub name: String,
+    /// Left edge, in units of the view box.
+    pub left: f64,
+    /// Top edge.
+    pub top: f64,
+    /// Right edge.
+    pub right: f64,
+    /// Bottom edge.
+    pub bottom: f64,
+}
+
 /// A picture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Picture {
@@ -96,6 +128,8 @@ pub struct Picture {
     pub(crate) title: String,
     pub(crate) description: String,
     pub(crate) labels: Vec<Label>,
+    pub(crate) plots: Vec<Plot>,
+    pub(crate) spots: Vec<Spot>,
 }
 
 impl Picture {
@@ -127,6 +161,16 @@ impl Picture {
     /// Every text with its box.
     pub fn labels(&self) -> &[Label] {
         &self.labels
+    }
+
+    /// Fields with axes, in the order in which they are drawn; not every picture names its own.
+    pub fn plots(&self) -> &[Plot] {
+        &self.plots
+    }
+
+    /// Parts that stand for something by name.
+    pub fn spots(&self) -> &[Spot] {
+        &self.spots
     }
 
     /// Pairs of texts whose boxes overlap; none in a picture as it should be.
@@ -350,6 +394,8 @@ pub(crate) struct Canvas {
     shapes: Vec<Element>,
     used: BTreeSet<(Ink, Use)>,
     labels: Vec<Label>,
+    plots: Vec<Plot>,
+    spots: Vec<Spot>,
 }
 
 impl Canvas {
@@ -367,9 +413,23 @@ impl Canvas {
             shapes: Vec::new(),
             used: BTreeSet::new(),
             labels: Vec::new(),
+            plots: Vec::new(),
+            spots: Vec::new(),
         };
         canvas.rect(Area { left: 0.0, top: 0.0, right: width, bottom: height }, Fill::Ink(Ink::Paper), None);
         Ok(canvas)
+    }
+
+    /// Says what the edges of a field stand for, in SI: left and right, bottom and top.
+    pub(crate) fn plot(&mut self, area: Area, x: [f64; 2], y: [f64; 2]) {
+        let Area { left, top, right, bottom } = area;
+        self.plots.push(Plot { left, top, right, bottom, x, y });
+    }
+
+    /// Says what a part stands for.
+    pub(crate) fn spot(&mut self, area: Area, name: &str) {
+        let Area { left, top, right, bottom } = area;
+        self.spots.push(Spot { name: name.to_owned(), left, top, right, bottom });
     }
 
     pub(crate) fn system(&self) -> UnitSystem {
@@ -655,7 +715,16 @@ impl Canvas {
         }
         let mut svg = root.to_string();
         svg.push('\n');
-        Ok(Picture { svg, width: self.width, height: self.height, title, description, labels: self.labels })
+        Ok(Picture {
+            svg,
+            width: self.width,
+            height: self.height,
+            title,
+            description,
+            labels: self.labels,
+            plots: self.plots,
+            spots: self.spots,
+        })
     }
 }
 

@@ -89,6 +89,8 @@ impl Carpet {
         canvas.text((area.left, area.top - 8.0), Align::Left, "hour of the day", AXIS)?;
         canvas.rect(area, Ground::Hatched(Ink::Net, 3), None);
 
+        canvas.plot(area, [0.0, 365.0], [0.0, 24.0]);
+
         // Each class is one path of vertical runs, so that a year stays a small text.
         let day_wide = area.width() / 365.0;
         let mut counts = [0_usize; CLASSES.len()];

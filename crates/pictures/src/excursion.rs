@@ -126,6 +126,10 @@ impl ExcursionSeries {
             y: Scale::over(&film_ticks, second + LOWER, second),
         };
 
+        let seconds = [x.low * per, x.high * per];
+        canvas.plot(upper.area, seconds, [temperature.si(upper.y.low), temperature.si(upper.y.high)]);
+        canvas.plot(lower.area, seconds, [lower.y.low / mass_factor, lower.y.high / mass_factor]);
+
         for (i, stage) in self.stages.iter().enumerate() {
             let (a, b) = (at(stage.from_s), at(stage.to_s));
             let letter = letter(i);

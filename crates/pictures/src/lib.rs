@@ -47,7 +47,7 @@ mod text;
 mod trade_off;
 mod water_loop;
 
-pub use canvas::{Label, Options, Picture, PictureWidth};
+pub use canvas::{Label, Options, Picture, PictureWidth, Plot, Spot};
 pub use carpet::Carpet;
 pub use day::DayProfile;
 pub use duration::{DurationPanel, LoadDuration, LoadKind};

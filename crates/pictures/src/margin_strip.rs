@@ -106,6 +106,8 @@ impl MarginStrip {
             canvas.rect(bar, fill, Some(pen));
             canvas.mark((end, y), mark, 8.0, pen.ink);
             canvas.text((left - 8.0, y + 3.8), Align::Right, name, AXIS)?;
+            let row = Area { left: 12.0, top: y - ROW / 2.0, right: wide - 12.0, bottom: y + ROW / 2.0 };
+            canvas.spot(row, &room.name);
         }
         canvas.line((zero, top), (zero, bottom), Pen::new(Ink::Main, 1.2));
         let required = panel.x.at(shown.value(self.required_k));
@@ -125,7 +127,7 @@ impl MarginStrip {
             canvas.text((wide - 14.0, y + 3.8), Align::Right, &text, set)?;
         }
         let title = if strip {
-            format!("dew-point margin of the {named} rooms nearest to condensation, {}", shown.symbol)
+            format!("dew-point margin of the {named} nearest to condensation, {}", shown.symbol)
         } else {
             shown.title("dew-point margin")
         };
@@ -172,7 +174,7 @@ impl MarginStrip {
             canvas,
             &panel,
             &ticks,
-            &format!("all {} rooms in the same order, {}", rooms.len(), shown.symbol),
+            &format!("all {} in the same order, {}", rooms.len(), shown.symbol),
         )?;
         let zero = panel.y.at(0.0);
         // Many bars run into each other, so that no hairline shows between them.
@@ -203,6 +205,15 @@ impl MarginStrip {
             };
             canvas.rects(&bars, fill, None);
         }
+        for (i, r) in rooms.iter().enumerate() {
+            let column = Area {
+                left: panel.x.at(i as f64),
+                right: panel.x.at(i as f64 + 1.0),
+                top: area.top,
+                bottom: area.bottom,
+            };
+            canvas.spot(column, &r.name);
+        }
         // The upper edge of all bars, for print in grey.
         let mut edge = Vec::new();
         for (i, r) in rooms.iter().enumerate() {
@@ -224,7 +235,7 @@ impl MarginStrip {
         canvas.text(
             (f64::midpoint(area.left, area.right), area.bottom + 31.0),
             Align::Middle,
-            "rooms, counted from the smallest margin",
+            "counted from the smallest margin",
             AXIS,
         )?;
         Ok(())
@@ -236,7 +247,7 @@ impl MarginStrip {
         let worst: Vec<String> =
             rooms.iter().take(5).map(|r| format!("{} {}", r.name, shown.text(r.margin_k))).collect();
         format!(
-            "Dew-point margin of {} rooms, sorted. Required is {}. Rooms below it: {below}; of these with a negative \
+            "Dew-point margin of {} terminals or rooms, sorted. Required is {}. Below it: {below}; of these with a negative \
              margin: {wet}. Smallest: {}.",
             rooms.len(),
             shown.text(self.required_k),

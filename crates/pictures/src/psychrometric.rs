@@ -236,6 +236,11 @@ impl PsychrometricChart {
         canvas.text((12.0, area.top - 10.0), Align::Left, &text, AXIS)?;
         let nets = net::lines(&mut canvas, &chart, system);
         net::frame(&mut canvas, &chart, system)?;
+        canvas.plot(
+            area,
+            [chart.temperature.si(chart.x.low), chart.temperature.si(chart.x.high)],
+            [chart.humidity.si(chart.y.low), chart.humidity.si(chart.y.high)],
+        );
         if corner {
             placer.take(Area { left: 0.0, top: area.top, right: 18.0 + key_wide, bottom: key_bottom });
             legend_column(&mut canvas, 12.0, area.top + 8.0, &entries)?;

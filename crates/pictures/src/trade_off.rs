@@ -3,7 +3,7 @@
 use crate::axes::{
     Panel, across, below_axis, heading, heading_height, left_axis, left_width, upright, value_text,
 };
-use crate::canvas::{Area, Canvas, Dash, LABEL, Mark, Options, Pen, Picture, STRONG};
+use crate::canvas::{AXIS, Align, Area, Canvas, Dash, LABEL, Mark, Options, Pen, Picture, STRONG};
 use crate::error::{PictureError, all_finite, finite, length, rising};
 use crate::ink::Ink;
 use crate::place::Placer;
@@ -55,7 +55,7 @@ pub struct TradeOff {
 }
 
 const WIDTH: f64 = 720.0;
-const PANEL: f64 = 96.0;
+const PANEL: f64 = 78.0;
 
 impl TradeOff {
     /// Draws the curve.
@@ -111,10 +111,11 @@ impl TradeOff {
         ];
 
         let top = heading_height(&self.title, WIDTH) + 10.0;
-        // Names of the chosen point and of the pins stand in a lane above the first panel.
+        // Names of the chosen point and of the pins stand in a lane above the first panel, under its title, so that their
+        // lines cross no text.
         let names = self.pins.len() as f64 + 1.0;
         let lane = names * 15.0 + 4.0;
-        let first = top + lane + 24.0;
+        let first = top + 18.0 + lane;
         let height = first + 4.0 * PANEL + 3.0 * 34.0 + 44.0;
         let mut canvas = Canvas::new(options, WIDTH, height)?;
         heading(&mut canvas, &self.title)?;
@@ -139,25 +140,28 @@ impl TradeOff {
         let last = first + 3.0 * (PANEL + 34.0) + PANEL;
 
         // The lane: one line each, beside its line, on the side where there is more room.
-        let mut lane_y = top + 8.0;
+        let mut lane_y = top + 20.0;
         let chosen = format!("chosen: {}", temperature.text(self.chosen_c));
-        let entries = std::iter::once((self.chosen_c, chosen, STRONG, Pen::new(Ink::Main, 1.4))).chain(
-            self.pins.iter().map(|pin| {
+        let mut entries: Vec<_> = std::iter::once((self.chosen_c, chosen, STRONG, Pen::new(Ink::Main, 1.4)))
+            .chain(self.pins.iter().map(|pin| {
                 let text = format!("{}: {}", pin.label, temperature.text(pin.supply_dew_point_c));
                 (pin.supply_dew_point_c, text, LABEL, crate::axes::LIMIT)
-            }),
-        );
-        for (c, text, set, pen) in entries {
-            let at = x.at(dew(c));
-            let to_right = right - at > at - 12.0;
+            }))
+            .map(|(c, text, set, pen)| {
+                let at = x.at(dew(c));
+                (at, right - at > at - 12.0, text, set, pen)
+            })
+            .collect();
+        // A line goes down through the lines of text below its own. Outer ones come first, so that no name lies across.
+        entries.sort_by(|a, b| {
+            let outer = |e: &(f64, bool, String, TextSet, Pen)| if e.1 { e.0 } else { right - e.0 };
+            b.1.cmp(&a.1).then_with(|| outer(a).total_cmp(&outer(b)))
+        });
+        for (at, to_right, text, set, pen) in entries {
             let room = if to_right { right - at } else { at - 12.0 } - 8.0;
             let text = shorten(&text, set.size, set.weight, room);
             canvas.line((at, lane_y), (at, first), pen);
-            let (place, align) = if to_right {
-                (at + 6.0, crate::canvas::Align::Left)
-            } else {
-                (at - 6.0, crate::canvas::Align::Right)
-            };
+            let (place, align) = if to_right { (at + 6.0, Align::Left) } else { (at - 6.0, Align::Right) };
             canvas.text((place, lane_y + 5.0), align, &text, set)?;
             lane_y += 15.0;
         }
@@ -166,11 +170,21 @@ impl TradeOff {
             let top = first + i as f64 * (PANEL + 34.0);
             let area = Area { left, top, right, bottom: top + PANEL };
             let panel = Panel { area, x, y: Scale::over(ticks, area.bottom, area.top) };
+            canvas.plot(
+                area,
+                [temperature.si(x.low), temperature.si(x.high)],
+                [shown.si(panel.y.low), shown.si(panel.y.high)],
+            );
             for v in &x_ticks.values {
                 canvas.line((x.at(*v), top), (x.at(*v), area.bottom), Pen::new(Ink::Net, 0.8));
             }
             let title = shorten(&shown.title(what), 11.0, Weight::Regular, right - left - 120.0);
-            left_axis(&mut canvas, &panel, ticks, &title)?;
+            if i == 0 {
+                left_axis(&mut canvas, &panel, ticks, "")?;
+                canvas.text((left, top - lane - 9.0), Align::Left, &title, AXIS.halo())?;
+            } else {
+                left_axis(&mut canvas, &panel, ticks, &title)?;
+            }
             for pin in &self.pins {
                 let at = x.at(dew(pin.supply_dew_point_c));
                 canvas.line((at, top), (at, area.bottom), crate::axes::LIMIT);

@@ -23,10 +23,12 @@
 //! ```
 
 mod excursion;
+mod sheet;
 mod sweep;
 mod year;
 
 pub use excursion::{EXCURSION_FORMAT, ExcursionAssumption, ExcursionDocument, SEQUENCE_CAUTION};
+pub use sheet::{InputRecord, LineRecord, OriginRecord, SheetRecord, SourceRecord};
 pub use sweep::{GoalRecord, MetricRecord, PointRecord, SWEEP_FORMAT, SweepDocument, UncertaintyDocument};
 pub use year::{YEAR_FORMAT, YearDocument, YearParts};
 

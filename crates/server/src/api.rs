@@ -1,11 +1,12 @@
 //! What is answered under `/api/`. Every answer is made from one snapshot.
 
-use crate::desk::{Desk, Step, Stopped};
-use crate::engine::{Engine, Snapshot};
+use crate::desk::{Desk, Draft, Step, Stopped};
+use crate::engine::{Engine, Extent, Snapshot};
+use crate::excursions::Excursions;
 use crate::http::{Method, Request, Response};
 use crate::view;
 use drycoil_papers::{AppliedDefault, Issue, Links, PaperFile, PaperSize, papers};
-use drycoil_pictures::Appearance;
+use drycoil_pictures::{Appearance, Options};
 use drycoil_results::{ResultDocument, YearDocument, YearParts};
 use drycoil_units::UnitSystem;
 use serde::Deserialize;
@@ -21,7 +22,9 @@ pub struct Api {
     pub desk: Desk,
     /// The results.
     pub engine: Engine,
-    /// Threads for papers.
+    /// Excursions.
+    pub excursions: Excursions,
+    /// Threads for papers and excursions.
     pub pool: Arc<rayon::ThreadPool>,
     /// Version of the program, with its commit.
     pub version: String,
@@ -41,6 +44,23 @@ struct WindowBody {
     window: String,
 }
 
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DraftBody {
+    window: String,
+    draft: Option<Draft>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ExcursionBody {
+    /// Names of cases; all of them when this is null.
+    cases: Option<Vec<String>>,
+}
+
+/// Most cases that are asked for by name.
+const MAX_CASES: usize = 200;
+
 fn body<'a, T: Deserialize<'a>>(request: &'a Request) -> Result<T, Response> {
     serde_json::from_slice(&request.body)
         .map_err(|e| Response::words(400, format!("the request is not understood: {e}")))
@@ -56,7 +76,8 @@ fn window(name: &str) -> Result<&str, Response> {
 impl Api {
     /// Answers from these.
     pub fn new(desk: Desk, engine: Engine, pool: Arc<rayon::ThreadPool>, version: String) -> Self {
-        Self { desk, engine, pool, version, shelf: Mutex::default() }
+        let excursions = Excursions::new(engine.excursions_teller());
+        Self { desk, engine, excursions, pool, version, shelf: Mutex::default() }
     }
 
     fn system(request: &Request, s: &Snapshot) -> UnitSystem {
@@ -65,6 +86,10 @@ impl Api {
             Some("ip") => UnitSystem::Ip,
             _ => s.job.as_ref().map_or(UnitSystem::Si, |j| j.loaded.project.units()),
         }
+    }
+
+    fn appearance(request: &Request) -> Appearance {
+        if request.asked("theme") == Some("dark") { Appearance::Dark } else { Appearance::Light }
     }
 
     /// Answers a request whose path begins with `/api/`.
@@ -84,6 +109,13 @@ impl Api {
         let missing = |what: &str| Response::words(404, format!("there is no {what}"));
         let asked = |name: &str| {
             request.asked(name).ok_or_else(|| Response::words(400, format!("`{name}` is not given")))
+        };
+        let number = |name: &str| {
+            let number: Result<f64, _> = asked(name)?.parse();
+            match number {
+                Ok(v) if v.is_finite() => Ok(v),
+                _ => Err(Response::words(400, format!("`{name}` is no number"))),
+            }
         };
         let value: Value = match (first, rest) {
             ("state", "") => {
@@ -109,19 +141,41 @@ impl Api {
                 if !matches!(file, "rooms.csv" | "rooms.xlsx" | "surfaces.csv" | "profiles.csv") {
                     return Err(missing("such table"));
                 }
-                view::table(self.desk.folder(), file, &s).map_err(|e| Response::words(500, e))?
+                let table = view::table(self.desk.folder(), file, &s).map_err(|e| Response::words(500, e))?;
+                // A window that has it already need not take it again.
+                if request.asked("have").is_some_and(|have| table["version"] == have) {
+                    json!({ "file": file, "same": true })
+                } else {
+                    table
+                }
             }
             ("working", "") => view::working(&s, asked("place")?, asked("quantity")?, system)
                 .ok_or_else(|| missing("working of this number"))?,
             ("explain", "") => view::explain(asked("id")?).ok_or_else(|| missing("finding of this id"))?,
             ("picture", name) => {
-                let appearance =
-                    if request.asked("theme") == Some("dark") { Appearance::Dark } else { Appearance::Light };
-                return match view::picture(&s, name, system, appearance) {
-                    Ok(svg) => Ok(Response::new(200, "image/svg+xml", svg)),
-                    Err(why) => Err(Response::words(404, why)),
-                };
+                let appearance = Self::appearance(request);
+                view::picture(&s, name, system, appearance).map_err(|why| Response::words(404, why))?
             }
+            ("excursion", "") => view::excursions(&s, system),
+            ("excursion", name) => {
+                let options = Options::new(system, "excursion").appearance(Self::appearance(request));
+                view::excursion(&s, name, request.asked("zone"), system, &options)
+                    .map_err(|why| Response::words(404, why))?
+            }
+            ("day", "") => {
+                let day = asked("day")?.parse().map_err(|_| Response::words(400, "`day` is no number"))?;
+                view::day(&s, day, system).map_err(|why| Response::words(404, why))?
+            }
+            ("air", "") => view::air(&s, number("t_c")?, number("w")?, system)
+                .map_err(|why| Response::words(422, why))?,
+            ("pin", "") => {
+                let at = match request.asked("c") {
+                    Some(_) => view::At::DewPoint(number("c")?),
+                    None => view::At::HumidityRatio(number("w")?),
+                };
+                view::pin(&s, at, system).map_err(|why| Response::words(422, why))?
+            }
+            ("drafts", "") => json!(self.desk.drafts()),
             ("result", "design.json") => return self.design_document(&s),
             ("result", "year.json") => return self.year_document(&s),
             ("papers", "") => {
@@ -174,6 +228,33 @@ impl Api {
                 self.desk.forget(name);
                 Ok(done(None, name))
             }
+            "draft" => {
+                let DraftBody { window: name, draft } = body(request)?;
+                self.desk.keep_draft(window(&name)?, draft).map_err(|e| stopped(&e))?;
+                Ok(Response::json(200, &json!({})))
+            }
+            "excursion" => {
+                let ExcursionBody { cases } = body(request)?;
+                if cases.as_ref().is_some_and(|c| c.len() > MAX_CASES) {
+                    return Err(Response::words(
+                        422,
+                        format!("at most {MAX_CASES} cases are asked for by name"),
+                    ));
+                }
+                let s = self.engine.now();
+                let designed = s.designed.as_ref().filter(|_| !s.design_is_stale() && s.job.is_some());
+                let designed = designed.ok_or_else(|| {
+                    Response::words(409, "excursions wait for a design of the files as they are now")
+                })?;
+                self.excursions
+                    .ask(designed, cases, &self.pool)
+                    .map_err(|e| Response::words(503, e.to_string()))?;
+                Ok(Response::json(200, &json!({})))
+            }
+            "excursion-cancel" => {
+                self.excursions.cancel();
+                Ok(Response::json(200, &json!({})))
+            }
             "cancel" => {
                 self.engine.cancel();
                 Ok(Response::json(200, &json!({})))
@@ -188,6 +269,9 @@ impl Api {
 
     fn design_document(&self, s: &Snapshot) -> Result<Response, Response> {
         let d = s.designed.as_ref().ok_or_else(|| Response::words(404, "there is no design yet"))?;
+        if d.extent != Extent::Whole {
+            return Err(Response::words(409, "the design is not told to its end yet"));
+        }
         let mut list = d.job.notes();
         list.extend(d.design.findings.iter().cloned());
         let document = ResultDocument::new(&d.job.loaded.project, &d.design, &list, &self.version);
@@ -208,7 +292,7 @@ impl Api {
     /// The papers of the newest design, made once.
     fn papers(&self, s: &Snapshot, system: UnitSystem) -> Result<Arc<Vec<PaperFile>>, Response> {
         let d = s.designed.as_ref().ok_or_else(|| Response::words(404, "there is no design yet"))?;
-        if s.design_is_stale() || s.job.is_none() {
+        if s.design_is_stale() || s.job.is_none() || d.extent != Extent::Whole {
             return Err(Response::words(409, "the papers wait for a design of the files as they are now"));
         }
         let mut shelf = self.shelf.lock().unwrap_or_else(PoisonError::into_inner);

@@ -35,6 +35,23 @@ pub struct Step {
     pub changes: Vec<FileChange>,
 }
 
+/// Text of a cell or key that somebody is still typing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Draft {
+    /// One of [`FILES`].
+    pub file: String,
+    /// Where it is typed, in words.
+    pub place: String,
+    /// What it will be when it is finished.
+    pub step: Step,
+}
+
+/// File of the drafts; it is there only while something is being typed.
+pub const DRAFTS: &str = ".drycoil-drafts.json";
+/// Most bytes of a draft.
+const MAX_DRAFT: usize = 20_000;
+
 /// Why nothing was written.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Stopped {
@@ -68,6 +85,7 @@ pub struct History {
 pub struct Desk {
     folder: Arc<dyn Folder>,
     windows: Mutex<BTreeMap<String, Window>>,
+    drafts: Mutex<BTreeMap<String, Draft>>,
 }
 
 /// The text of a file, its byte-order mark apart.
@@ -82,7 +100,51 @@ fn opened(name: &str, bytes: Vec<u8>) -> Result<(bool, String), Stopped> {
 impl Desk {
     /// A desk on a folder.
     pub fn new(folder: Arc<dyn Folder>) -> Self {
-        Self { folder, windows: Mutex::default() }
+        // A file that cannot be read as drafts holds none; it goes with the next one that is finished.
+        let drafts = match folder.read(DRAFTS) {
+            Ok(Some(bytes)) => serde_json::from_slice(&bytes).unwrap_or_default(),
+            _ => BTreeMap::new(),
+        };
+        Self { folder, windows: Mutex::default(), drafts: Mutex::new(drafts) }
+    }
+
+    /// What is being typed, by window: also what was being typed when a browser or this program ended without notice.
+    pub fn drafts(&self) -> BTreeMap<String, Draft> {
+        self.drafts.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Keeps what a window is typing, on the disk; none when it is finished.
+    ///
+    /// # Errors
+    /// It is too large or of no file of the project, or the disk refuses.
+    pub fn keep_draft(&self, window: &str, draft: Option<Draft>) -> Result<(), Stopped> {
+        if let Some(draft) = &draft {
+            let bytes = serde_json::to_vec(draft).map_or(usize::MAX, |b| b.len());
+            let known = |file: &str| FILES.contains(&file);
+            if bytes > MAX_DRAFT || !known(&draft.file) || draft.step.changes.iter().any(|c| !known(&c.file))
+            {
+                return Err(Stopped::Impossible("this draft cannot be kept".to_owned()));
+            }
+        }
+        let mut drafts = self.drafts.lock().unwrap_or_else(PoisonError::into_inner);
+        let changed = match draft {
+            Some(draft) => {
+                if drafts.len() >= MAX_WINDOWS && !drafts.contains_key(window) {
+                    drafts.pop_first();
+                }
+                drafts.insert(window.to_owned(), draft.clone()) != Some(draft)
+            }
+            None => drafts.remove(window).is_some(),
+        };
+        if !changed {
+            return Ok(());
+        }
+        let disk = |e: std::io::Error| Stopped::Disk(e.to_string());
+        if drafts.is_empty() {
+            return self.folder.remove(DRAFTS).map_err(disk);
+        }
+        let bytes = serde_json::to_vec(&*drafts).map_err(|e| Stopped::Disk(e.to_string()))?;
+        self.folder.write(DRAFTS, &bytes).map_err(disk)
     }
 
     /// The folder.

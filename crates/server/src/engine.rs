@@ -1,6 +1,7 @@
 //! Computing in the background: one worker reads, sizes and simulates whatever the files hold now. A newer state of the
 //! files stops what is computed for an older one; results of an older one stay, marked as such.
 
+use crate::excursions::Known;
 use crate::folder::{Folder, Reading};
 use drycoil_findings::Finding;
 use drycoil_intake::job::{self, Job, WeatherShelf};
@@ -21,19 +22,30 @@ pub struct Designed {
     pub job: Arc<Job>,
     /// The design.
     pub design: Design,
-    /// Time that it took.
+    /// How much of it is told.
+    pub extent: Extent,
+    /// Time that its machines took.
     pub took: Duration,
 }
 
+/// How much of a design is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Extent {
+    /// Every machine; not yet the curve of the supply dew point, other room limits, and prices of pins.
+    Machines,
+    /// Everything, as `drycoil size` tells it.
+    Whole,
+}
+
 /// A design that was simulated.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Simulated {
     /// The design.
     pub designed: Arc<Designed>,
     /// The year.
-    pub year: Year,
+    pub year: Arc<Year>,
     /// What it means.
-    pub told: Told,
+    pub told: Arc<Told>,
     /// Time that it took.
     pub took: Duration,
 }
@@ -51,6 +63,8 @@ pub enum Busy {
     Sizing,
     /// Simulates: so many days of so many.
     Simulating(usize, usize),
+    /// Tells what stands beside the choice of the supply dew point.
+    Telling,
 }
 
 /// Everything that is known at one moment.
@@ -72,6 +86,8 @@ pub struct Snapshot {
     pub simulated: Option<Arc<Simulated>>,
     /// Why the newest design has no year.
     pub no_year: Option<String>,
+    /// Excursions.
+    pub excursions: Arc<Known>,
     /// What the worker does.
     pub busy: Busy,
     /// State of the files that is wanted: ahead of `generation` until it was read.
@@ -167,6 +183,7 @@ impl Engine {
             no_design: Arc::default(),
             simulated: None,
             no_year: None,
+            excursions: Arc::default(),
             busy: Busy::Reading,
             wanted: 1,
         });
@@ -180,6 +197,12 @@ impl Engine {
             .name("engine".into())
             .spawn(move || work(&for_worker, &*its_folder, &pool))?;
         Ok(Self { shared, folder, worker: Some(worker) })
+    }
+
+    /// What excursions call when something newer is known of them.
+    pub fn excursions_teller(&self) -> impl Fn(Arc<Known>) + Send + Sync + use<> {
+        let shared = Arc::clone(&self.shared);
+        move |known| shared.publish(|s| s.excursions = known)
     }
 
     /// The files may have changed.
@@ -343,15 +366,19 @@ fn run(
         return None;
     }
     let begun = Instant::now();
-    let design = match drycoil_sizing::size(&job.loaded.project, &job.weather.year, pool) {
-        Ok(design) => design,
+    let for_sizing = Arc::clone(&job);
+    let first = match drycoil_sizing::begin(&for_sizing.loaded.project, &for_sizing.weather.year, pool) {
+        Ok(first) => first,
         Err(error) => {
             let findings = Arc::new(error.findings);
             idle(&mut |s| s.no_design = Arc::clone(&findings));
             return Some(());
         }
     };
-    let designed = Arc::new(Designed { generation, job, design, took: begun.elapsed() });
+    let took = begun.elapsed();
+    let design = first.design().clone();
+    let designed =
+        Arc::new(Designed { generation, job: Arc::clone(&job), design, extent: Extent::Machines, took });
     shared.publish(|s| {
         s.designed = Some(Arc::clone(&designed));
         s.busy = Busy::Simulating(0, 365);
@@ -359,14 +386,35 @@ fn run(
     if !shared.is_wanted(generation) {
         return None;
     }
-    match simulated(shared, pool, &designed, kept) {
+    // The year waits for nobody; what is told beside the choice moves no machine and comes after it.
+    let simulated = match simulated(shared, pool, &designed, kept) {
         Ok(Some(simulated)) => {
             let simulated = Arc::new(simulated);
-            idle(&mut |s| s.simulated = Some(Arc::clone(&simulated)));
+            shared.publish(|s| {
+                s.simulated = Some(Arc::clone(&simulated));
+                s.busy = Busy::Telling;
+            });
+            Some(simulated)
         }
         Ok(None) => return None,
-        Err(why) => idle(&mut |s| s.no_year = Some(why.clone())),
+        Err(why) => {
+            shared.publish(|s| {
+                s.no_year = Some(why);
+                s.busy = Busy::Telling;
+            });
+            None
+        }
+    };
+    if !shared.is_wanted(generation) {
+        return None;
     }
+    let whole = Arc::new(Designed { generation, job, design: first.complete(), extent: Extent::Whole, took });
+    idle(&mut |s| {
+        s.designed = Some(Arc::clone(&whole));
+        if let Some(simulated) = &simulated {
+            s.simulated = Some(Arc::new(Simulated { designed: Arc::clone(&whole), ..(**simulated).clone() }));
+        }
+    });
     Some(())
 }
 
@@ -469,5 +517,10 @@ fn simulated(
         Err(why) => return Err(why.to_string()),
     };
     let told = told::tell(project, &designed.design, weather, &year).map_err(|e| e.to_string())?;
-    Ok(Some(Simulated { designed: Arc::clone(designed), year, told, took: begun.elapsed() }))
+    Ok(Some(Simulated {
+        designed: Arc::clone(designed),
+        year: Arc::new(year),
+        told: Arc::new(told),
+        took: begun.elapsed(),
+    }))
 }

@@ -30,6 +30,12 @@ pub trait Folder: Send + Sync {
     /// It cannot be written.
     fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()>;
 
+    /// Removes a file that [`Folder::write`] made; nothing happens when there is none.
+    ///
+    /// # Errors
+    /// It cannot be removed.
+    fn remove(&self, name: &str) -> io::Result<()>;
+
     /// Keeps other programs that ask for the same from writing until the guard goes.
     ///
     /// # Errors
@@ -120,6 +126,10 @@ impl Folder for MemoryFolder {
     }
     fn write(&self, name: &str, bytes: &[u8]) -> io::Result<()> {
         self.files().insert(name.to_owned(), bytes.to_vec());
+        Ok(())
+    }
+    fn remove(&self, name: &str) -> io::Result<()> {
+        self.files().remove(name);
         Ok(())
     }
     fn lock(&self) -> io::Result<Guard> {

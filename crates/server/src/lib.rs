@@ -7,6 +7,7 @@
 //! - [`guard`]: who is answered. [`http`]: requests within limits.
 //! - [`desk`]: changes, compared with the disk, taken back and repeated. [`edit`]: changes of texts.
 //! - [`engine`]: reads, sizes and simulates in the background.
+//! - [`excursions`]: runs them when somebody asks.
 //! - [`view`]: what is shown, as JSON. [`api`]: addresses.
 //!
 //! Nothing here opens a file: a [`Folder`] does.
@@ -30,6 +31,7 @@ pub mod api;
 pub mod desk;
 pub mod edit;
 pub mod engine;
+pub mod excursions;
 pub mod folder;
 pub mod guard;
 pub mod http;

@@ -1,23 +1,47 @@
 //! What the page shows, as JSON: texts in the unit system asked for, ready to be drawn. The page computes nothing.
 
+mod excursion;
+mod hours;
 mod input;
 mod pictures;
 mod stages;
 mod year;
 
+pub use excursion::{excursion, excursions};
+pub use hours::{At, air, day, pin};
 pub use input::{forms, table};
 pub use pictures::picture;
 pub use stages::{STAGES, Stage, stage};
 
-use crate::engine::{Busy, Snapshot};
+use crate::engine::{Busy, Extent, Snapshot};
 use drycoil_findings::{Finding, Severity};
 use drycoil_papers::Numbers;
-use drycoil_results::FindingRecord;
+use drycoil_results::{FindingRecord, SheetRecord};
 use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
-use drycoil_working::{Input, Line, Origin, Sheet};
 use drycoil_year::findings::moment_words;
 use drycoil_year::result::Scheme;
 use serde_json::{Value, json};
+
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+
+/// A day of the year in words; months count from 1.
+pub(crate) fn date(day: u8, month: u8) -> String {
+    let name = usize::from(month).checked_sub(1).and_then(|m| MONTHS.get(m));
+    name.map_or_else(String::new, |name| format!("{day} {name}"))
+}
 
 /// The word of a unit system.
 pub(crate) fn system_word(system: UnitSystem) -> &'static str {
@@ -60,9 +84,9 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
         if let Some(t) = d.design.terminals.first() {
             let mut item = figure(
                 "margin",
-                "Least dew-point margin",
+                "Least dew-point margin, design",
                 kelvin(system, t.water_margin_k),
-                format!("{}, at design", named(&t.zone)),
+                named(&t.zone),
                 stale,
             );
             item["working"] = json!({ "place": t.zone, "quantity": "dew_point_margin" });
@@ -110,6 +134,7 @@ fn strip(s: &Snapshot, system: UnitSystem) -> Vec<Value> {
                 "Energy a year",
                 m.decoupled.map_or_else(|| "-".to_owned(), |v| numbers.text(&m.unit, v)),
                 match (m.difference, m.difference_share) {
+                    (Some(_), Some(share)) if share.abs() < 0.005 => "about the same as all-air".to_owned(),
                     (Some(by), Some(share)) => format!(
                         "{:.0} % {} than all-air",
                         (share * 100.0).abs(),
@@ -155,6 +180,7 @@ fn stage_of(finding: &Finding) -> &'static str {
         Some("PA" | "VN") => "primary-air",
         Some("WP") => "water",
         Some("SQ") => "sequence",
+        Some("EX") => "excursion",
         Some("YR") => "year",
         Some("WX" | "PF") => "site",
         _ => "rooms",
@@ -181,6 +207,7 @@ pub fn state(s: &Snapshot, system: UnitSystem) -> Value {
         Busy::Reading => json!({ "what": "reading" }),
         Busy::Sizing => json!({ "what": "sizing" }),
         Busy::Simulating(done, of) => json!({ "what": "year", "done": done, "of": of }),
+        Busy::Telling => json!({ "what": "telling" }),
     };
     let project = s.job.as_ref().map(|j| &j.loaded.project);
     json!({
@@ -199,6 +226,7 @@ pub fn state(s: &Snapshot, system: UnitSystem) -> Value {
             "generation": d.generation,
             "stale": s.design_is_stale(),
             "milliseconds": d.took.as_millis() as u64,
+            "whole": d.extent == Extent::Whole,
         })),
         "year": s.simulated.as_ref().map(|y| json!({
             "generation": y.designed.generation,
@@ -206,6 +234,7 @@ pub fn state(s: &Snapshot, system: UnitSystem) -> Value {
             "milliseconds": y.took.as_millis() as u64,
         })),
         "no_year": s.no_year,
+        "excursions": excursion::excursions_summary(&s.excursions),
         "strip": strip(s, system),
         "counts": {
             "error": count(Severity::Error),
@@ -233,41 +262,7 @@ pub fn explain(id: &str) -> Option<Value> {
 pub fn working(s: &Snapshot, place: &str, quantity: &str, system: UnitSystem) -> Option<Value> {
     let d = s.designed.as_ref()?;
     let sheet = drycoil_sizing::sheet(&d.job.loaded.project, &d.design, place, quantity)?;
-    Some(sheet_as_json(&sheet, system, s.design_is_stale().into()))
-}
-
-fn sheet_as_json(sheet: &Sheet, system: UnitSystem, stale: Stale) -> Value {
-    json!({
-        "place": sheet.place,
-        "quantity": sheet.quantity,
-        "title": sheet.title,
-        "stale": stale == Stale::Yes,
-        "lines": sheet.lines.iter().map(|line| line_as_json(line, system)).collect::<Vec<_>>(),
-    })
-}
-
-fn line_as_json(line: &Line, system: UnitSystem) -> Value {
-    json!({
-        "symbol": line.symbol,
-        "meaning": line.meaning,
-        "formula": line.formula,
-        "numbers": line.numbers(system),
-        "result": line.shown(system),
-        "source": line.source.as_ref().map(|s| format!("{}, {}", s.publication, s.method)),
-        "note": line.note,
-        "inputs": line.inputs.iter().map(|input| input_as_json(input, system)).collect::<Vec<_>>(),
-    })
-}
-
-fn input_as_json(input: &Input, system: UnitSystem) -> Value {
-    let place = match &input.origin {
-        Origin::File(place) => Some(json!({ "file": place.file, "line": place.line, "key": place.key })),
-        _ => None,
-    };
-    json!({
-        "symbol": input.symbol,
-        "shown": input.shown(system),
-        "from": input.origin.to_string(),
-        "place": place,
-    })
+    let mut value = serde_json::to_value(SheetRecord::new(&sheet, system)).unwrap_or_default();
+    value["stale"] = json!(s.design_is_stale());
+    Some(value)
 }

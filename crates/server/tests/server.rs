@@ -1,6 +1,7 @@
 //! The server over real connections: what it answers, and what it refuses.
 
 use drycoil_server::{MemoryFolder, Parts, Server};
+use serde_json::Value;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::sync::Arc;
@@ -258,4 +259,157 @@ fn a_short_token_is_refused() {
         port: 0,
     };
     assert!(Server::bind(parts).is_err());
+}
+
+/// The same project without a server.
+fn by_hand() -> (drycoil_intake::job::Job, drycoil_sizing::Design) {
+    let year = std::fs::read("../../examples/weather/greensboro-nc-tmy3.csv").unwrap();
+    let files = drycoil_intake::MemoryFiles::new()
+        .with("project.toml", PROJECT)
+        .with("rooms.csv", ROOMS)
+        .with("year.csv", &year);
+    let job = drycoil_intake::job::read(&files).unwrap();
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let design = drycoil_sizing::size(&job.loaded.project, &job.weather.year, &pool).unwrap();
+    (job, design)
+}
+
+#[test]
+fn what_is_told_at_the_end_is_the_document_of_the_command_line() {
+    let s = start();
+    s.settled();
+    let (job, design) = by_hand();
+    let mut list = job.notes();
+    list.extend(design.findings.iter().cloned());
+    let document = drycoil_results::ResultDocument::new(&job.loaded.project, &design, &list, "test");
+    let (status, body) = s.get("/api/result/design.json");
+    assert_eq!(status, 200);
+    assert!(body == String::from_utf8(document.to_json().unwrap()).unwrap(), "not the same bytes");
+    // After an edit and its taking back as well: nothing of the state between is left.
+    assert_eq!(s.post("/api/edit", &people("20", "35")).0, 200);
+    s.settled();
+    assert!(s.get("/api/result/design.json").1 != body);
+    assert_eq!(s.post("/api/undo", r#"{"window":"w-1"}"#).0, 200);
+    s.settled();
+    assert!(s.get("/api/result/design.json").1 == body, "an edit and its taking back leave something");
+}
+
+/// Waits until the excursions are at rest.
+fn excursions_at_rest(s: &Running) -> Value {
+    let end = Instant::now() + Duration::from_mins(2);
+    loop {
+        let view = s.json("/api/excursion?units=si");
+        if view["doing"].is_null() && view["prepared"] == true {
+            return view;
+        }
+        assert!(Instant::now() < end, "{view}");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
+#[test]
+fn excursions_run_when_they_are_asked_for_and_grow_old_with_the_design() {
+    let s = start();
+    s.settled();
+    assert_eq!(s.json("/api/excursion")["prepared"], false, "nobody asked yet");
+    assert_eq!(s.post("/api/excursion", r#"{"cases":[]}"#).0, 200);
+    let listed = excursions_at_rest(&s);
+    let cases = listed["cases"].as_array().unwrap();
+    assert!(cases.len() > 10 && cases.iter().all(|c| c["result"].is_null()));
+    let name = cases[0]["name"].as_str().unwrap().to_owned();
+    assert_eq!(s.get(&format!("/api/excursion/{name}")).0, 404);
+    assert_eq!(s.post("/api/excursion", &format!(r#"{{"cases":["{name}"]}}"#)).0, 200);
+    let done = excursions_at_rest(&s);
+    let ran: Vec<&Value> =
+        done["cases"].as_array().unwrap().iter().filter(|c| !c["result"].is_null()).collect();
+    assert_eq!((ran.len(), ran[0]["name"].as_str().unwrap()), (1, name.as_str()));
+    assert_eq!(ran[0]["result"]["criteria"].as_array().unwrap().len(), 4);
+    let one = s.json(&format!("/api/excursion/{name}?units=si"));
+    let count = one["times_s"].as_array().unwrap().len();
+    assert!(count > 100);
+    for list in ["moments", "classes", "clock"] {
+        assert_eq!(one[list].as_array().unwrap().len(), count, "{list}");
+    }
+    assert_eq!(one["moments"][0].as_array().unwrap().len(), one["labels"].as_array().unwrap().len());
+    assert!(one["svg"].as_str().unwrap().starts_with("<svg"));
+    assert_eq!(s.get(&format!("/api/excursion/{name}?zone=nowhere")).0, 404);
+    // Another design: what was run is of an earlier one, and goes when the next is asked for.
+    assert_eq!(s.post("/api/edit", &people("20", "22")).0, 200);
+    s.settled();
+    assert_eq!(s.json("/api/excursion")["stale"], true);
+    assert_eq!(s.post("/api/excursion", r#"{"cases":[]}"#).0, 200);
+    let again = excursions_at_rest(&s);
+    assert_eq!(again["stale"], false);
+    assert!(again["cases"].as_array().unwrap().iter().all(|c| c["result"].is_null()));
+    // All of them, and stopped: fewer than all are there.
+    assert_eq!(s.post("/api/excursion", r#"{"cases":null}"#).0, 200);
+    assert_eq!(s.post("/api/excursion-cancel", "{}").0, 200);
+    let stopped = excursions_at_rest(&s);
+    assert!(stopped["cases"].as_array().unwrap().iter().any(|c| c["result"].is_null()));
+    assert_eq!(s.post("/api/excursion", r#"{"cases":[1]}"#).0, 400);
+}
+
+#[test]
+fn what_is_typed_is_kept_until_it_is_finished() {
+    let s = start();
+    let step = |now: &str| {
+        serde_json::json!({ "label": "people", "changes": [{ "file": "rooms.csv", "change":
+            { "do": "cell", "row": 0, "key": "101", "column": 4, "was": "20", "now": now } }] })
+    };
+    let draft = |file: &str, now: &str| {
+        serde_json::json!({ "window": "w-1", "draft": { "file": file, "place": "101", "step": step(now) } })
+            .to_string()
+    };
+    assert_eq!(s.post("/api/draft", &draft("rooms.csv", "4")).0, 200);
+    assert_eq!(s.post("/api/draft", &draft("rooms.csv", "42")).0, 200);
+    assert_eq!(s.json("/api/drafts")["w-1"]["step"]["changes"][0]["change"]["now"], "42");
+    assert!(s.file(".drycoil-drafts.json").contains("\"42\""));
+    assert_eq!(s.file("rooms.csv"), ROOMS, "a draft changes nothing");
+    // A program that begins after a crash offers it again.
+    let next = drycoil_server::desk::Desk::new(s.folder.clone());
+    assert_eq!(next.drafts().len(), 1);
+    // Only of files of the project, and not without end.
+    assert_eq!(s.post("/api/draft", &draft("../x.csv", "4")).0, 422);
+    assert_eq!(s.post("/api/draft", &draft("rooms.csv", &"4".repeat(30_000))).0, 422);
+    assert_eq!(s.post("/api/draft", r#"{"window":"w-1","draft":null}"#).0, 200);
+    assert_eq!(s.json("/api/drafts").as_object().unwrap().len(), 0);
+    use drycoil_server::Folder;
+    assert!(s.folder.read(".drycoil-drafts.json").unwrap().is_none());
+}
+
+#[test]
+fn pictures_tell_what_their_places_stand_for() {
+    let s = start();
+    s.settled();
+    let chart = s.json("/api/picture/chart?units=si");
+    let (plot, supply) = (&chart["plots"][0], &chart["supply"]);
+    let (t, w) = (supply["t_c"].as_f64().unwrap(), supply["w"].as_f64().unwrap());
+    let within = |v: f64, range: &Value| range[0].as_f64().unwrap() < v && v < range[1].as_f64().unwrap();
+    assert!(within(t, &plot["x"]) && within(w, &plot["y"]), "{plot} {supply}");
+    // The state under the pointer is that of `drycoil air`; the dew point there is the one of the design.
+    let air = s.json(&format!("/api/air?t_c={t}&w={w}&units=si"));
+    let dew =
+        air["lines"].as_array().unwrap().iter().find(|l| l[0] == "Dew point").unwrap()[1].as_str().unwrap();
+    let design = s.json("/api/state?units=si");
+    let shown = design["strip"].as_array().unwrap().iter().find(|f| f["key"] == "supply").unwrap();
+    assert_eq!(dew, shown["value"].as_str().unwrap());
+    assert_eq!(s.get("/api/air?t_c=20&w=0.5").0, 422);
+    assert_eq!(s.get("/api/air?t_c=NaN&w=0.01").0, 400);
+    // Pinned where it was dropped: to a tenth of a degree, in the units shown.
+    let pin = s.json(&format!("/api/pin?w={w}&units=ip"));
+    assert!(pin["text"].as_str().unwrap().ends_with(" degF"), "{pin}");
+    let spots = s.json("/api/picture/margins?units=si");
+    assert_eq!(spots["spots"][0]["room"], "101");
+    let day = s.json("/api/day?day=200&units=si");
+    assert_eq!(day["title"], "20 July");
+    assert_eq!(day["hours"].as_array().unwrap().len(), 24);
+    assert_eq!(s.get("/api/day?day=365").0, 404);
+    let written = s.json("/api/stage/sequence?units=ip");
+    assert!(written["written"].as_array().unwrap().len() > 10 && written["tables"][0]["name"] == "Points");
+    // A window that has a table already is not given it again.
+    let table = s.json("/api/table?file=rooms.csv");
+    let have = table["version"].as_str().unwrap();
+    assert_eq!(s.json(&format!("/api/table?file=rooms.csv&have={have}"))["same"], true);
+    assert_eq!(s.post("/api/edit", &people("20", "21")).0, 200);
+    assert!(s.json(&format!("/api/table?file=rooms.csv&have={have}"))["rows"].is_array());
 }

@@ -14,9 +14,9 @@ use drycoil_control::excursion::sample::robustness;
 use drycoil_control::settings::sequence_settings;
 use drycoil_findings::registry::excursion as ex;
 use drycoil_findings::{Finding, Place, did_you_mean};
-use drycoil_pictures::{ExcursionSeries, Options, StageBand};
+use drycoil_pictures::Options;
 use drycoil_results::ExcursionDocument;
-use drycoil_units::{Quantity, Time, UnitSystem};
+use drycoil_units::{Quantity, Time};
 use drycoil_year::prepare::ReductionCache;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -172,56 +172,6 @@ fn write_history(path: &Path, building: &Building, all: &[Excursion]) -> Result<
     file.commit()
 }
 
-/// Picture of the zone with the smallest margin.
-fn picture(building: &Building, e: &Excursion, system: UnitSystem) -> Result<String, Failure> {
-    let zone = building.zones.iter().position(|z| z.id == e.result.worst_zone).unwrap_or(0);
-    let of = |f: &dyn Fn(&drycoil_control::excursion::simulate::ZoneMoment) -> f64| -> Vec<f64> {
-        e.run.history.iter().map(|m| f(&m.zones[zone])).collect()
-    };
-    let end = e.run.history.last().map_or(0.0, |m| m.time_s);
-    let begin = e.run.history.first().map_or(0.0, |m| m.time_s);
-    let mut stages: Vec<StageBand> = e
-        .result
-        .zones
-        .first()
-        .map(|z| {
-            z.stages
-                .iter()
-                .filter(|s| s.to_s > s.from_s && s.to_s > begin)
-                .map(|s| StageBand {
-                    from_s: s.from_s.max(begin),
-                    to_s: s.to_s.min(end),
-                    label: s.stage.clone(),
-                })
-                .collect()
-        })
-        .unwrap_or_default();
-    // The picture has room for twelve; shorter ones go first.
-    while stages.len() > 12 {
-        let mut shortest = 0;
-        for (i, s) in stages.iter().enumerate() {
-            if s.to_s - s.from_s < stages[shortest].to_s - stages[shortest].from_s {
-                shortest = i;
-            }
-        }
-        stages.remove(shortest);
-    }
-    let hold: f64 = building.zones[zone].hold_kg();
-    let series = ExcursionSeries {
-        title: format!("{}: zone {}", e.result.title, e.result.worst_zone),
-        time_s: e.run.history.iter().map(|m| m.time_s).collect(),
-        dew_point_c: of(&|z| z.dew_point_c),
-        water_c: of(&|z| z.water_c),
-        film_kg: of(&|z| z.film_kg),
-        drip_kg: Some(hold),
-        stages,
-    };
-    let drawn = series
-        .draw(&Options::new(system, "excursion"))
-        .map_err(|error| Failure::Stream(std::io::Error::other(format!("no picture: {error}"))))?;
-    Ok(drawn.svg().to_owned())
-}
-
 /// Runs the command.
 pub fn run(args: &ExcursionArgs, context: &mut Context) -> Result<Exit, Failure> {
     let step_s = args.step.map_or(5.0, Quantity::si);
@@ -307,7 +257,14 @@ pub fn run(args: &ExcursionArgs, context: &mut Context) -> Result<Exit, Failure>
     if let Some(folder) = &args.pictures {
         for e in &all {
             let path = folder.join(format!("{}.svg", e.case.name));
-            files::write(&path, picture(&building, e, system)?.as_bytes())?;
+            let drawn = drycoil_papers::pictures::excursion(
+                &building,
+                e,
+                &e.result.worst_zone,
+                &Options::new(system, "excursion"),
+            )
+            .map_err(|error| Failure::Stream(std::io::Error::other(format!("no picture: {error}"))))?;
+            files::write(&path, drawn.svg().as_bytes())?;
             paths.push(path);
         }
     }

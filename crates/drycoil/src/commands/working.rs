@@ -6,6 +6,7 @@ use crate::{Context, Exit, Failure, Form};
 use clap::Args;
 use drycoil_findings::did_you_mean;
 use drycoil_project::Project;
+use drycoil_results::SheetRecord;
 use drycoil_sizing::Design;
 use drycoil_units::UnitSystem;
 use drycoil_working::Sheet;
@@ -92,7 +93,7 @@ pub fn answer(
         return Err(Failure::usage(format!("{place} has no {quantity} in this design")));
     };
     if context.settings.form == Form::Json {
-        context.print_json(&sheet::as_json(&sheet, system))?;
+        context.print_json(&serde_json::to_value(SheetRecord::new(&sheet, system))?)?;
     } else {
         let width = context.settings.width;
         write!(context.out, "{}", sheet::draw(&sheet, system, width))?;

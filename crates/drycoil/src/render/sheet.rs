@@ -1,11 +1,9 @@
-//! Calculation sheets as text and as JSON.
+//! Calculation sheets as text.
 
-use super::findings::place_as_json;
 use super::table::Table;
 use super::text;
 use drycoil_units::UnitSystem;
-use drycoil_working::{Input, Line, Origin, Sheet};
-use serde_json::{Value, json};
+use drycoil_working::{Line, Sheet};
 use std::fmt::Write as _;
 
 /// The sheet as text: for each line the formula, with numbers, the result, the source and the origin of each input.
@@ -64,47 +62,4 @@ fn draw_line(number: usize, line: &Line, system: UnitSystem, width: usize, out: 
             let _ = writeln!(out, "     {row}");
         }
     }
-}
-
-/// The sheet as JSON. Values are SI; the texts are in the unit system asked for.
-pub fn as_json(sheet: &Sheet, system: UnitSystem) -> Value {
-    json!({
-        "place": sheet.place,
-        "quantity": sheet.quantity,
-        "title": sheet.title,
-        "lines": sheet.lines.iter().map(|line| line_as_json(line, system)).collect::<Vec<_>>(),
-    })
-}
-
-fn line_as_json(line: &Line, system: UnitSystem) -> Value {
-    json!({
-        "symbol": line.symbol,
-        "meaning": line.meaning,
-        "formula": line.formula,
-        "numbers": line.numbers(system),
-        "result": line.shown(system),
-        "si": line.si,
-        "si_unit": line.kind.map(|kind| kind.units()[0].symbol),
-        "source": line.source.as_ref().map(|s| json!({ "publication": s.publication, "method": s.method })),
-        "note": line.note,
-        "inputs": line.inputs.iter().map(|input| input_as_json(input, system)).collect::<Vec<_>>(),
-    })
-}
-
-fn input_as_json(input: &Input, system: UnitSystem) -> Value {
-    let (kind, place) = match &input.origin {
-        Origin::File(place) => ("file", Some(place_as_json(place))),
-        Origin::Default { .. } => ("default", None),
-        Origin::Line(_) => ("line", None),
-        Origin::Constant(_) => ("constant", None),
-        Origin::Table { .. } => ("table", None),
-        Origin::Weather(_) => ("weather", None),
-    };
-    json!({
-        "symbol": input.symbol,
-        "shown": input.shown(system),
-        "si": input.si,
-        "si_unit": input.kind.map(|kind| kind.units()[0].symbol),
-        "origin": { "kind": kind, "text": input.origin.to_string(), "place": place },
-    })
 }

@@ -172,7 +172,7 @@ pub fn table(folder: &dyn Folder, file: &str, snapshot: &Snapshot) -> Result<Val
     Ok(json!({
         "file": file,
         "there": there,
-        "version": version_text,
+        "version": format!("{version_text}-{}", version(json!(columns).to_string().as_bytes())),
         "editable": there && !is_workbook && trouble.is_none(),
         "trouble": trouble,
         "columns": columns,

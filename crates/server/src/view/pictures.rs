@@ -1,11 +1,19 @@
-//! The pictures of the stages.
+//! The pictures of the stages, with what their places stand for.
 
-use crate::engine::Snapshot;
+use crate::engine::{Extent, Snapshot};
 use drycoil_papers::pictures as drawn;
-use drycoil_pictures::{Appearance, Options};
+use drycoil_pictures::{Appearance, Options, Picture};
 use drycoil_units::UnitSystem;
+use serde_json::{Value, json};
 
-/// The picture of this name; an error in words when it cannot be drawn yet.
+/// Fields with axes: edges in units of the view box, values in SI.
+pub(super) fn plots(picture: &Picture) -> Vec<Value> {
+    let plot =
+        |p: &drycoil_pictures::Plot| json!({ "box": [p.left, p.top, p.right, p.bottom], "x": p.x, "y": p.y });
+    picture.plots().iter().map(plot).collect()
+}
+
+/// The picture of this name with its places; an error in words when it cannot be drawn yet.
 ///
 /// # Errors
 /// There is no such picture, or its numbers are not there yet.
@@ -14,7 +22,7 @@ pub fn picture(
     name: &str,
     system: UnitSystem,
     appearance: Appearance,
-) -> Result<String, String> {
+) -> Result<Value, String> {
     let options = Options::new(system, name).appearance(appearance);
     let designed = s.designed.as_ref().ok_or("there is no design yet")?;
     let (project, design) = (&designed.job.loaded.project, &designed.design);
@@ -22,6 +30,9 @@ pub fn picture(
     let both = "only one scheme was simulated";
     let picture = match name {
         "margins" => drawn::margins(project, design, &options),
+        "trade-off" if designed.extent == Extent::Machines => {
+            return Err("other supply dew points are being priced".to_owned());
+        }
         "trade-off" => drawn::trade_off(design, &options),
         "chart" => drawn::chart(project, design, &options),
         "water-loop" => drawn::water(project, design, &options).ok_or("no arrangement is chosen")?,
@@ -34,5 +45,30 @@ pub fn picture(
         "duration" => drawn::duration(&year()?.year, &options).ok_or(both)?,
         _ => return Err(format!("there is no picture `{name}`")),
     };
-    picture.map(|p| p.svg().to_owned()).map_err(|e| e.to_string())
+    let picture = picture.map_err(|e| e.to_string())?;
+    // The name of a spot begins with the zone, whose first room lends it its name.
+    let spots: Vec<Value> = picture
+        .spots()
+        .iter()
+        .map(|spot| {
+            let names = |zone: &str| {
+                spot.name.strip_prefix(zone).is_some_and(|rest| rest.is_empty() || rest.starts_with(' '))
+            };
+            let terminal = design.terminals.iter().filter(|t| names(&t.zone)).max_by_key(|t| t.zone.len());
+            json!({
+                "box": [spot.left, spot.top, spot.right, spot.bottom],
+                "name": spot.name,
+                "room": terminal.and_then(|t| t.rooms.first()),
+                "zone": terminal.map(|t| &t.zone),
+            })
+        })
+        .collect();
+    Ok(json!({
+        "svg": picture.svg(),
+        "width": picture.width(),
+        "height": picture.height(),
+        "plots": plots(&picture),
+        "spots": spots,
+        "supply": if matches!(name, "chart" | "trade-off") { super::hours::supply(s) } else { None },
+    }))
 }

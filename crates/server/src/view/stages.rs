@@ -2,7 +2,9 @@
 
 use super::year;
 use crate::engine::{Designed, Snapshot};
-use drycoil_papers::shown_number;
+use drycoil_control::settings::sequence_settings;
+use drycoil_papers::{POINT_COLUMNS, point_cells, shown_number};
+use drycoil_sequence::{Paragraph, point_list, written_sequence};
 use drycoil_sizing::{Cell, ColumnKind, Schedule, schedules};
 use drycoil_units::UnitSystem;
 use serde_json::{Value, json};
@@ -27,7 +29,7 @@ pub struct Stage {
 }
 
 /// All stages.
-pub const STAGES: [Stage; 9] = [
+pub const STAGES: [Stage; 10] = [
     Stage {
         id: "site",
         title: "Site",
@@ -101,6 +103,15 @@ pub const STAGES: [Stage; 9] = [
             ("months", "Energy by month"),
             ("duration", "Hours at each load"),
         ],
+    },
+    Stage {
+        id: "excursion",
+        title: "Excursion",
+        question: "Does every coil stay dry when something goes wrong?",
+        files: &[],
+        paths: &[],
+        schedules: &[],
+        pictures: &[],
     },
     Stage {
         id: "sequence",
@@ -178,11 +189,58 @@ fn of_design(stage: &Stage, designed: &Designed, system: UnitSystem) -> Vec<Valu
         .collect()
 }
 
+/// The dew-point sequence in words with the numbers of the project, and its points; instead of the words why there are none.
+fn sequence(d: &Designed, system: UnitSystem) -> (Value, Option<Value>) {
+    let trouble = |text: String| (json!([{ "kind": "trouble", "text": text }]), None);
+    let settings = match sequence_settings(&d.job.loaded.project, &d.design) {
+        Ok(settings) => settings,
+        Err(list) => return trouble(list.first().map_or_else(String::new, |f| f.message.clone())),
+    };
+    let paragraphs = match written_sequence(&settings.declaration, &settings.setup, system) {
+        Ok(paragraphs) => paragraphs,
+        Err(error) => return trouble(error.to_string()),
+    };
+    let words: Vec<Value> = paragraphs
+        .iter()
+        .map(|p| match p {
+            Paragraph::Heading(text) => json!({ "kind": "heading", "text": text }),
+            Paragraph::Text(text) => json!({ "kind": "text", "text": text }),
+            Paragraph::Setting { name, value, .. } => {
+                json!({ "kind": "setting", "name": name, "text": value })
+            }
+            Paragraph::Stage { name, words } => json!({ "kind": "stage", "name": name, "text": words }),
+            Paragraph::Rule { name, value } => json!({ "kind": "setting", "name": name, "text": value }),
+            Paragraph::Transition(_) => {
+                json!({ "kind": "item", "text": p.to_string().trim_start_matches("- ") })
+            }
+        })
+        .collect();
+    let column = |title: &str| json!({ "key": "", "title": title, "unit": "", "number": false });
+    let points = point_list(&settings.declaration, &settings.setup, system);
+    let table = json!({
+        "name": "Points",
+        "title": "Points",
+        "upright": false,
+        "working": false,
+        "columns": POINT_COLUMNS.map(column),
+        "rows": points.iter().map(|p| json!({ "place": p.name, "prefix": "", "cells": point_cells(p) })).collect::<Vec<_>>(),
+    });
+    (json!(words), Some(table))
+}
+
 /// What a stage shows; none when there is no such stage.
 pub fn stage(s: &Snapshot, id: &str, system: UnitSystem) -> Option<Value> {
     let stage = STAGES.iter().find(|stage| stage.id == id)?;
     let mut tables = s.designed.as_ref().map_or_else(Vec::new, |d| of_design(stage, d, system));
     let mut stale = s.design_is_stale();
+    let mut written = Value::Null;
+    if id == "sequence"
+        && let Some(d) = &s.designed
+    {
+        let (words, points) = sequence(d, system);
+        written = words;
+        tables.extend(points);
+    }
     if id == "year" {
         stale = s.year_is_stale();
         if let Some(y) = &s.simulated {
@@ -197,6 +255,7 @@ pub fn stage(s: &Snapshot, id: &str, system: UnitSystem) -> Option<Value> {
         "stale": stale || s.job.is_none(),
         "files": stage.files,
         "tables": tables,
+        "written": written,
         "pictures": stage.pictures.iter().map(|(name, title)| {
             let ready = if id == "year" { s.simulated.is_some() } else { s.designed.is_some() };
             json!({ "name": name, "title": title, "ready": ready })

@@ -95,10 +95,11 @@ fn side_by_side(y: &Simulated, system: UnitSystem) -> Value {
         .measures
         .iter()
         .map(|m| {
-            let number = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| numbers.value(&m.unit, v).0);
+            let number =
+                |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| numbers.measure(&m.what, &m.unit, v).0);
             let cells = vec![
                 m.what.clone(),
-                numbers.value(&m.unit, 0.0).1,
+                numbers.measure(&m.what, &m.unit, 0.0).1,
                 number(m.decoupled),
                 number(m.all_air),
                 number(m.difference),
