@@ -130,6 +130,27 @@ impl Place {
     }
 }
 
+impl FindingKind {
+    /// What to do about a finding of this kind, worded as a hint: a small letter first, no final stop.
+    ///
+    /// ```
+    /// use drycoil_findings::registry;
+    /// let hint = registry::dew_point::ABOVE_LIMIT.advice();
+    /// assert!(hint.starts_with("look at ") && !hint.ends_with('.'));
+    /// ```
+    pub fn advice(&self) -> String {
+        let text = self.remedy.trim_end().trim_end_matches('.');
+        let mut letters = text.chars();
+        match (letters.next(), letters.clone().next()) {
+            // A name such as TOML keeps its capitals.
+            (Some(first), Some(second)) if !second.is_uppercase() => {
+                first.to_lowercase().chain(letters).collect()
+            }
+            _ => text.to_owned(),
+        }
+    }
+}
+
 impl std::fmt::Display for Place {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let mut sep = "";
@@ -180,7 +201,7 @@ pub struct Finding {
     pub value: Option<String>,
     /// What is allowed.
     pub allowed: Option<String>,
-    /// One hint.
+    /// One hint, where there is more to say than for every finding of the kind; [`Finding::advice`] is what is shown.
     pub hint: Option<String>,
     /// Places; the first is the primary one.
     pub places: Vec<Place>,
@@ -228,6 +249,11 @@ impl Finding {
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hint = Some(hint.into());
         self
+    }
+
+    /// What to do: the hint of this finding, or else that of its kind.
+    pub fn advice(&self) -> String {
+        self.hint.clone().unwrap_or_else(|| self.kind.advice())
     }
 
     /// The stable id.

@@ -77,7 +77,12 @@ mod tests {
                     || kind.stage == Stage::Result
                     || kind.severity <= Severity::Warning
             );
-            let _: &FindingKind = kind;
+            // What is shown where a finding has no hint of its own.
+            let advice = kind.advice();
+            assert!(!advice.ends_with('.') && !advice.starts_with(' '), "{}", kind.id);
+            let mut first = advice.chars().take(2);
+            let (a, b) = (first.next().unwrap(), first.next().unwrap());
+            assert!(!a.is_uppercase() || b.is_uppercase(), "{}: {advice}", kind.id);
         }
     }
 }

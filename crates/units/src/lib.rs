@@ -32,7 +32,7 @@ pub use quantity::{
     SpecificEnthalpy, SpecificFanPower, SpecificHeat, StandardAirFlow, StandardAirFlowPerArea, Temperature,
     TemperatureDifference, ThermalResistance, ThermalTransmittance, Time, Velocity, Volume, WaterFlow,
 };
-pub use show::{UnitSystem, format_si, significant};
+pub use show::{UnitSystem, fixed, format_si, significant};
 
 /// Density of standard air, kg of dry air per m3: 0.075 lb/ft3, one constant for both unit systems.
 pub const STANDARD_AIR_DENSITY_KG_PER_M3: f64 = 0.075 * 0.453_592_37 / (0.3048 * 0.3048 * 0.3048);

@@ -72,13 +72,30 @@ impl UnitSystem {
 
 /// Text of an SI number in the shown unit, with the unit.
 pub fn format_si(kind: QuantityKind, si: f64, system: UnitSystem) -> String {
-    let value = system.value(kind, si);
-    format!("{value:.*} {}", system.decimals(kind), system.symbol(kind))
+    format!("{} {}", fixed(system.value(kind, si), system.decimals(kind)), system.symbol(kind))
+}
+
+/// Text of a number with so many decimals; what rounds to zero has no sign.
+///
+/// ```
+/// use drycoil_units::fixed;
+/// assert_eq!(fixed(-0.04, 1), "0.0");
+/// assert_eq!(fixed(-0.06, 1), "-0.1");
+/// ```
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
+        _ => text,
+    }
 }
 
 /// Text of a number with so many significant digits, without exponent where it reads well.
 pub fn significant(value: f64, digits: usize) -> String {
-    if value == 0.0 || !value.is_finite() {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    if !value.is_finite() {
         return format!("{value}");
     }
     let magnitude = value.abs().log10().floor() as i32;
@@ -142,6 +159,18 @@ mod tests {
         assert_eq!(parse_air_flow("20 acfm").unwrap().1, Some(AirFlowBasis::Actual));
         assert_eq!(parse_air_flow("20 cfm").unwrap().1, None);
         assert_eq!(split_title("floor_area [ft2]"), ("floor_area", Some("ft2")));
+    }
+
+    #[test]
+    fn nothing_has_no_sign() {
+        for system in [UnitSystem::Si, UnitSystem::Ip] {
+            for kind in QuantityKind::ALL.iter().filter(|k| **k != QuantityKind::Temperature) {
+                assert_eq!(format_si(*kind, -1e-12, system), format_si(*kind, 0.0, system), "{kind:?}");
+            }
+        }
+        assert_eq!(format_si(QuantityKind::Temperature, -160.0 / 9.0 - 0.01, UnitSystem::Ip), "0.0 degF");
+        assert_eq!(format_si(QuantityKind::TemperatureDifference, -0.1, UnitSystem::Ip), "-0.2 degF");
+        assert_eq!(significant(-0.0, 3), "0");
     }
 
     #[test]

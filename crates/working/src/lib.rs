@@ -20,4 +20,4 @@
 pub mod check;
 mod line;
 
-pub use line::{Input, Line, Origin, Sheet, Source, Sourced};
+pub use line::{Input, Line, Origin, Sheet, Source, Sourced, TradeUnits};

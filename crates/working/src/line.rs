@@ -124,12 +124,24 @@ pub struct Input {
     pub si: f64,
     /// Where it came from.
     pub origin: Origin,
+    /// Units of the trade for this use; `None` for those of the kind.
+    pub units: Option<TradeUnits>,
+}
+
+/// Symbols of the units in which the trade reads one use of a kind of quantity, such as a pump head in ft of water and a
+/// fan pressure in inches. Both are in the table of the kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TradeUnits {
+    /// In the International System.
+    pub si: &'static str,
+    /// In the inch-pound system.
+    pub ip: &'static str,
 }
 
 impl Input {
     /// The value with its unit.
     pub fn shown(&self, system: UnitSystem) -> String {
-        shown(self.kind, self.si, system, 6)
+        shown(self.kind, self.units, self.si, system, 6)
     }
 }
 
@@ -146,6 +158,8 @@ pub struct Line {
     pub inputs: Vec<Input>,
     /// Kind of the result; `None` for a plain number.
     pub kind: Option<QuantityKind>,
+    /// Units of the trade for the result; `None` for those of the kind.
+    pub units: Option<TradeUnits>,
     /// SI value of the result, as the program computed it.
     pub si: f64,
     /// Source of the formula.
@@ -163,6 +177,7 @@ impl Line {
             formula: formula.into(),
             inputs: Vec::new(),
             kind: None,
+            units: None,
             si: f64::NAN,
             source: None,
             note: None,
@@ -172,14 +187,14 @@ impl Line {
     /// Adds a symbol of the formula.
     #[must_use]
     pub fn with(mut self, symbol: impl Into<String>, kind: QuantityKind, si: f64, origin: Origin) -> Self {
-        self.inputs.push(Input { symbol: symbol.into(), kind: Some(kind), si, origin });
+        self.inputs.push(Input { symbol: symbol.into(), kind: Some(kind), si, origin, units: None });
         self
     }
 
     /// Adds a plain number.
     #[must_use]
     pub fn with_number(mut self, symbol: impl Into<String>, value: f64, origin: Origin) -> Self {
-        self.inputs.push(Input { symbol: symbol.into(), kind: None, si: value, origin });
+        self.inputs.push(Input { symbol: symbol.into(), kind: None, si: value, origin, units: None });
         self
     }
 
@@ -228,7 +243,18 @@ impl Line {
             let end = tail.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(tail.len());
             let word = &tail[..end];
             match self.inputs.iter().find(|i| i.symbol == word) {
-                Some(input) => out.push_str(&shown(input.kind, input.si, system, 8)),
+                Some(input) => {
+                    let text = shown(input.kind, input.units, input.si, system, 8);
+                    // A sign before a signed number, and a power of one, need its own brackets.
+                    let bracket = out.ends_with('-') || tail[end..].trim_start().starts_with('^');
+                    if text.starts_with('-') && bracket {
+                        out.push('(');
+                        out.push_str(&text);
+                        out.push(')');
+                    } else {
+                        out.push_str(&text);
+                    }
+                }
                 None => out.push_str(word),
             }
             rest = &tail[end..];
@@ -239,13 +265,26 @@ impl Line {
 
     /// The result with its unit.
     pub fn shown(&self, system: UnitSystem) -> String {
-        shown(self.kind, self.si, system, 6)
+        shown(self.kind, self.units, self.si, system, 6)
     }
 }
 
 /// A number in the shown unit with so many significant digits. A temperature difference says so.
-pub(crate) fn shown(kind: Option<QuantityKind>, si: f64, system: UnitSystem, digits: usize) -> String {
+fn shown(
+    kind: Option<QuantityKind>,
+    units: Option<TradeUnits>,
+    si: f64,
+    system: UnitSystem,
+    digits: usize,
+) -> String {
     let Some(kind) = kind else { return significant(si, digits) };
+    let trade = units.map(|u| match system {
+        UnitSystem::Si => u.si,
+        UnitSystem::Ip => u.ip,
+    });
+    if let Some(unit) = trade.and_then(|symbol| kind.unit(symbol)) {
+        return format!("{} {}", significant((si - unit.offset) / unit.factor, digits), unit.symbol);
+    }
     let number = significant(system.value(kind, si), digits);
     match (kind, system) {
         (QuantityKind::TemperatureDifference, UnitSystem::Ip) => format!("{number} delta degF"),
@@ -264,4 +303,40 @@ pub struct Sheet {
     pub title: String,
     /// The lines, in order of calculation; the last one is the scheduled number.
     pub lines: Vec<Line>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check;
+
+    #[test]
+    fn units_of_the_trade_are_printed_and_read_back() {
+        let mut line = Line::new("P", "power of a pump", "p * V / e")
+            .with("p", QuantityKind::PressureDifference, 130_000.0, Origin::Constant("made up"))
+            .with("V", QuantityKind::WaterFlow, 0.01, Origin::Constant("made up"))
+            .with_number("e", 0.65, Origin::Constant("made up"))
+            .result(QuantityKind::Power, 2000.0);
+        line.inputs[0].units = Some(TradeUnits { si: "kPa", ip: "ft wg" });
+        line.units = Some(TradeUnits { si: "kW", ip: "hp" });
+        assert_eq!(line.numbers(UnitSystem::Si), "130.00000 kPa * 10.000000 L/s / 0.65000000");
+        assert_eq!(line.shown(UnitSystem::Si), "2.00000 kW");
+        // 1 hp = 745.699872 W: NIST Special Publication 811.
+        assert_eq!(line.shown(UnitSystem::Ip), "2.68204 hp");
+        for system in [UnitSystem::Si, UnitSystem::Ip] {
+            assert!((check::evaluate(&line.numbers(system)).unwrap() / 2000.0 - 1.0).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn a_sign_never_meets_a_sign() {
+        let line = |formula: &str| {
+            Line::new("x", "made up", formula)
+                .with_number("a", -2.0, Origin::Constant("made up"))
+                .numbers(UnitSystem::Si)
+        };
+        assert_eq!(line("-a / a ^ 2"), "-(-2.0000000) / (-2.0000000) ^ 2");
+        assert_eq!(line("a - a"), "-2.0000000 - -2.0000000");
+        assert!((check::evaluate(&line("-a / a ^ 2")).unwrap() - 0.5).abs() < 1e-12);
+    }
 }

@@ -34,4 +34,7 @@ kinds! {
     LAMINAR = "TU-024" Note Result "laminar water at half load":
         "Below a Reynolds number of 2300 the water film insulates, so the coil's capacity falls faster than its flow; the model counts it, but control is touchy there."
         => "Nothing to do where margins are fine; otherwise a unit with fewer circuits.";
+    REHEATS_AT_PEAK = "TU-025" Warning Result "a unit reheats at its cooling peak":
+        "The primary air that the zone needs for people and moisture cools it further than its load at the design hour, so the unit heats while the plant cools. The year counts both."
+        => "Deliver primary air less cold (a higher delivered dry bulb), let its flow follow the occupants, or have fewer people need less air.";
 }
