@@ -114,8 +114,8 @@ pub struct FindingRecord {
     pub value: Option<String>,
     /// What is allowed; null where none applies.
     pub allowed: Option<String>,
-    /// One hint; null without.
-    pub hint: Option<String>,
+    /// What to do: one hint.
+    pub hint: String,
     /// Places; the first is the primary one.
     pub places: Vec<PlaceRecord>,
     /// Set when the project accepts this finding; null otherwise.
@@ -131,7 +131,7 @@ impl From<&Finding> for FindingRecord {
             message: f.message.clone(),
             value: f.value.clone(),
             allowed: f.allowed.clone(),
-            hint: f.hint.clone(),
+            hint: f.advice(),
             places: f.places.iter().map(Into::into).collect(),
             waiver: f.waiver.as_ref().map(Into::into),
         }

@@ -143,17 +143,18 @@ pub(crate) fn balance(
     for (room, n) in project.rooms.iter().zip(needs) {
         if n.service == Service::Transfer && project.kind_of(room).ventilation.is_none() {
             let from = n.transfer_from.as_deref().unwrap_or("no room");
-            findings.push(
-                Finding::new(
-                    registry::ventilation::NO_VENTILATION_RULE,
-                    format!(
-                        "room {} gets {} of transfer air from {from}",
-                        room.id,
-                        show(n.transfer_in_m3_per_s)
-                    ),
+            let finding = Finding::new(
+                registry::ventilation::NO_VENTILATION_RULE,
+                format!("room {} gets {} of transfer air from {from}", room.id, show(n.transfer_in_m3_per_s)),
+            )
+            .at(room.place.clone().of(room.id.clone()));
+            findings.push(if n.transfer_in_m3_per_s > 0.0 {
+                finding
+            } else {
+                finding.hint(
+                    "nothing draws air into it: enter its exhaust in the room list, or give its kind ventilation rates",
                 )
-                .at(room.place.clone().of(room.id.clone())),
-            );
+            });
         }
     }
     for (room, n) in project.rooms.iter().zip(needs) {

@@ -186,7 +186,7 @@ fn check(
                         drycoil_units::Power::watts(load).show(units)
                     )
                 },
-                drycoil_units::Power::watts(load).show(units),
+                if drift_c.is_finite() { t(drift_c) } else { "no air".to_owned() },
                 format!("set point {}", t(temperature_c)),
             );
         }

@@ -509,6 +509,21 @@ impl<'a> Search<'a> {
     fn why_none(&self, held: Held, units: drycoil_units::UnitSystem) -> String {
         let show = |c: f64| drycoil_units::Temperature::celsius(c).show(units);
         let lowest = show(self.lowest_c);
+        // The room that asks for the driest supply at the most humid limit that may be tried.
+        let limit_c = self.limits(held).first().copied().unwrap_or(self.highest_limit_c);
+        let w_limit = raw::humidity_ratio_at_dew_point(limit_c, self.prepared.pressure_pa);
+        let driest = self.ranking(w_limit).first().map_or_else(String::new, |(index, needed)| {
+            let id = &self.project.rooms[*index].id;
+            match needed {
+                Some(w) => format!(
+                    "; room {id} asks for the driest, {}, at its flow without moisture",
+                    show(raw::dew_point_c(*w, self.prepared.pressure_pa))
+                ),
+                None => {
+                    format!("; room {id} stays too humid at its flow without moisture whatever the supply")
+                }
+            }
+        });
         match held.supply_c {
             Some(s) if held.limit_c.is_some_and(|l| s >= l) => {
                 "the pinned supply dew point is not below the room dew-point limit".to_owned()
@@ -518,11 +533,11 @@ impl<'a> Search<'a> {
                 show(s)
             ),
             Some(s) => format!(
-                "the pinned supply dew point of {} does not keep every room below its dew-point limit with a finite flow",
+                "the pinned supply dew point of {} does not keep every room below its dew-point limit with a finite flow{driest}",
                 show(s)
             ),
             None => format!(
-                "no supply dew point from {lowest} up keeps every room below its dew-point limit with a finite flow"
+                "no supply dew point from {lowest} up keeps every room below its dew-point limit with a finite flow{driest}"
             ),
         }
     }

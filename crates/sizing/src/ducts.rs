@@ -2,12 +2,14 @@
 
 use crate::conditions::Climate;
 use crate::design::{DuctDesign, DuctMain, Loads, RoomNeeds, Service};
+use crate::told::told;
 use drycoil_air::raw;
 use drycoil_findings::{Finding, Place, registry};
 use drycoil_project::Project;
 use drycoil_units::{
     ActualAirFlow, Length, PressureDifference, Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO,
 };
+use drycoil_water::WaterError;
 use drycoil_water::duct::{DuctLimits, DuctSeries, size_rectangular, size_round};
 use drycoil_water::friction::Fluid;
 
@@ -97,6 +99,7 @@ fn main(
         },
     };
     let v = ActualAirFlow::m3_per_s(actual);
+    let units = project.told_units();
     let round = size_round(fluid, v, &limits).ok();
     // The ceiling bounds the mains of the floors; the riser stands in a shaft and may be as deep as a round one.
     let height = match (run, &round) {
@@ -114,7 +117,14 @@ fn main(
         ),
         Err(e) => {
             findings.push(
-                Finding::new(registry::primary_unit::DUCT_TOO_HIGH, format!("{scheme} main of {run}: {e}"))
+                Finding::new(registry::primary_unit::DUCT_TOO_HIGH, match e {
+                    WaterError::NoSizeLargeEnough { .. } => format!(
+                        "{scheme} main of {run}: {} asks for more than a duct {} high and {ASPECT} times as wide",
+                        v.show(units),
+                        height.show(units)
+                    ),
+                    _ => told(&format!("{scheme} main of {run}: {e}"), units),
+                })
                     .at(Place::part(run.to_owned()))
                     .value(v.show(project.told_units()))
                     .allowed(format!("height up to {}", Length::show(height, project.told_units()))),

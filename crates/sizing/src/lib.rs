@@ -38,6 +38,7 @@ mod service;
 mod sheets;
 mod size;
 mod terminals;
+mod told;
 mod tower;
 mod yearly;
 

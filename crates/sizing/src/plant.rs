@@ -6,6 +6,7 @@ use crate::design::{
 };
 use crate::machines::{WATER_CP, WATER_RHO, chiller};
 use crate::size::SizingError;
+use crate::told::told;
 use crate::tower::Tower;
 use drycoil_findings::{Finding, Place, registry};
 use drycoil_plant::PlantError;
@@ -16,6 +17,7 @@ use drycoil_units::{
     MassFlow, Power, PressureDifference, Quantity, SpecificHeat, Temperature, TemperatureDifference,
     Velocity, WaterFlow,
 };
+use drycoil_water::WaterError;
 use drycoil_water::liquid::WaterProperties;
 use drycoil_water::pipe::{
     FlowControl, MaximumFlowRule, OperatingHours, PipeLimit, PipeLimits, PipeMaterial, size_pipe,
@@ -154,13 +156,21 @@ fn coil_rule(project: &Project, sensible_water_c: f64, findings: &mut Vec<Findin
         findings.push(
             Finding::new(
                 registry::plant::COIL_EXEMPT,
-                "the terminal coils are exempt from the standard's rise, the drying coil is below it",
+                format!(
+                    "the water of the drying coil rises by {}, less than the energy standard asks of chilled-water coils",
+                    rise.show(project.told_units())
+                ),
             )
             .at(Place::part("plant"))
             .value(rise.show(project.told_units()))
             .allowed(format!(
                 "at least {}",
                 TemperatureDifference::kelvin(COIL_RISE_K).show(project.told_units())
+            ))
+            .hint(format!(
+                "raise `primary_air.drying_water_rise`, or show an exemption under the adopted edition; the terminal coils are \
+                 exempt, as their water enters at {} or more",
+                Temperature::celsius(EXEMPT_WATER_C).show(project.told_units())
             )),
         );
     }
@@ -247,9 +257,18 @@ fn pipe(
         }
         Err(e) => {
             findings.push(
-                Finding::new(registry::plant::PIPE_LIMIT, format!("{service}: {e}"))
-                    .at(Place::part("plant"))
-                    .value(WaterFlow::m3_per_s(flow).show(project.told_units())),
+                Finding::new(
+                    registry::plant::PIPE_LIMIT,
+                    match &e {
+                        WaterError::NoSizeLargeEnough { largest, .. } => format!(
+                            "{service}: {} exceeds the limits of the largest pipe of the table, {largest}",
+                            WaterFlow::m3_per_s(flow).show(project.told_units())
+                        ),
+                        _ => told(&format!("{service}: {e}"), project.told_units()),
+                    },
+                )
+                .at(Place::part("plant"))
+                .value(WaterFlow::m3_per_s(flow).show(project.told_units())),
             );
             Ok(none("no size of the table carries the flow"))
         }

@@ -10,7 +10,7 @@ use drycoil_plant::limits::Limit;
 use drycoil_plant::primary_air::PrimaryAirState;
 use drycoil_project::{Project, RecoveryKind};
 use drycoil_units::{
-    Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, TemperatureDifference,
+    Quantity, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO, StandardAirFlow, Temperature, TemperatureDifference,
 };
 
 /// Transfer units of one row of a drying coil at 2.5 m/s face velocity. Common practice, no source.
@@ -50,8 +50,11 @@ pub(crate) fn size(
                 Finding::new(
                     registry::primary_unit::FREEZE,
                     format!(
-                        "in the {name} condition air of {:.1} degC meets a water coil",
-                        s.coil.entering.dry_bulb.si()
+                        "in the {name} condition air of {} meets a water coil",
+                        Temperature::celsius(
+                            s.coil.entering.dry_bulb.si().min(s.after_recovery.dry_bulb.si())
+                        )
+                        .show(project.told_units())
                     ),
                 )
                 .at(Place::part("primary air")),

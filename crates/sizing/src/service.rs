@@ -2,7 +2,7 @@
 
 use crate::design::{ScreenResult, Service};
 use drycoil_project::{Project, Room, SurfaceKind, SystemChoice, TerminalChoice};
-use drycoil_units::{HeatFlux, Quantity};
+use drycoil_units::{QuantityKind as K, fixed};
 
 /// Sensible gain of plugs and processes above which a room gets its own units on the sensible loop, W/m2. Common
 /// practice, no source: about four times the plug load of a dense office.
@@ -14,36 +14,32 @@ pub(crate) fn decide(project: &Project, room: &Room) -> (Service, Vec<ScreenResu
     let overruled = (room.system.value == SystemChoice::On).then(|| {
         room.overrule_reason.as_ref().map_or_else(|| "no reason given".to_owned(), |r| r.value.clone())
     });
-    let mut screens = Vec::new();
-    if let Some(screen) = &kind.screen {
-        screens.push(ScreenResult {
-            reason: screen.reason.clone(),
-            instead: screen.instead.clone(),
-            overruled: overruled.clone(),
-        });
-    }
     let area = room.floor_area.value.to_square_metres();
     let density = room.plugs.value.to_w_per_m2() + room.process_sensible.value.to_watts() / area;
     let dense = density > DENSE_W_PER_M2;
-    if dense {
-        screens.push(ScreenResult {
-            reason: format!(
-                "plug and process heat of {} is above {}",
-                HeatFlux::w_per_m2(density).show(project.told_units()),
-                HeatFlux::w_per_m2(DENSE_W_PER_M2).show(project.told_units())
-            ),
-            instead: if stays_dry(project, room) {
-                "give the room its own dry cooling units on the sensible loop".to_owned()
-            } else if has_no_moisture(room) {
-                "humid air leaks in through its outer surface, also while primary air is off at night: give the room a unit \
-                 with a drained coil"
-                    .to_owned()
-            } else {
-                "give the room conventional cooling with a drained coil".to_owned()
-            },
-            overruled: overruled.clone(),
-        });
-    }
+    // One advice, whatever the number of screens: two could contradict each other.
+    let of_kind = kind.screen.as_ref().map(|screen| screen.instead.as_str());
+    let instead = if dense && stays_dry(project, room) {
+        "give the room its own dry cooling units on the sensible loop"
+    } else if dense && has_no_moisture(room) {
+        "humid air leaks in through its outer surface, also while primary air is off at night: give the room a cooling unit of \
+         its own with a drained coil"
+    } else {
+        of_kind.unwrap_or("give the room a cooling unit of its own with a drained coil")
+    };
+    let heat = |w_per_m2: f64| {
+        let units = project.told_units();
+        format!("{} {}", fixed(units.value(K::HeatFlux, w_per_m2), 1), units.symbol(K::HeatFlux))
+    };
+    let dense_reason = dense
+        .then(|| format!("plug and process heat of {} is above {}", heat(density), heat(DENSE_W_PER_M2)));
+    let screens = kind
+        .screen
+        .iter()
+        .map(|screen| screen.reason.clone())
+        .chain(dense_reason)
+        .map(|reason| ScreenResult { reason, instead: instead.to_owned(), overruled: overruled.clone() })
+        .collect();
     let service = match room.system.value {
         SystemChoice::Off => Service::OffSystem,
         // Heat without people and moisture can be met by dry units of its own; anything else screened is conventional.

@@ -13,6 +13,7 @@ mod states;
 mod terminal_heating;
 mod terminal_states;
 mod terminals;
+mod trade;
 mod unit;
 
 use crate::design::Design;
@@ -126,13 +127,14 @@ impl Cx<'_> {
 /// The sheet behind one scheduled quantity; `None` when the place has no such quantity in this design.
 pub fn sheet(project: &Project, design: &Design, place: &str, quantity: &str) -> Option<Sheet> {
     let cx = Cx { project, design };
-    let lines = rooms::lines(cx, place, quantity)
+    let mut lines = rooms::lines(cx, place, quantity)
         .or_else(|| needs::lines(cx, place, quantity))
         .or_else(|| building::comfort(cx, place, quantity))
         .or_else(|| terminals::lines(cx, place, quantity))
         .or_else(|| building::lines(cx, place, quantity))
         .or_else(|| unit::lines(cx, place, quantity))
         .or_else(|| plant::lines(cx, place, quantity))?;
+    trade::apply(place, quantity, &mut lines);
     let title = lines.last()?.meaning.clone();
     Some(Sheet { place: place.to_owned(), quantity: quantity.to_owned(), title, lines })
 }

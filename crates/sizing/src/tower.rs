@@ -51,15 +51,24 @@ impl Tower {
         let cold = wet + project.plant.tower_approach.value.to_kelvin();
         let t = Temperature::celsius;
         let p = Pressure::pascals(climate.site.pressure_pa);
-        let refuse = |e: ExchangeError| SizingError {
+        let refuse = |e: ExchangeError| {
+            SizingError {
             findings: vec![
-                Finding::new(registry::plant::TOWER, e.to_string()).at(Place::part("tower")).value(format!(
+                Finding::new(registry::plant::TOWER, match &e {
+                    ExchangeError::OperatingLineCrossesSaturation { water_c, .. } => format!(
+                        "no tower of any size makes this water: its operating line meets the saturation curve where the water is \
+                         at {}",
+                        t(*water_c).show(project.told_units())
+                    ),
+                    _ => e.to_string(),
+                }).at(Place::part("tower")).value(format!(
                     "wet bulb {}, approach {}, range {}",
-                    t(wet).show(project.units()),
-                    project.plant.tower_approach.value.show(project.units()),
-                    project.plant.tower_range.value.show(project.units())
+                    t(wet).show(project.told_units()),
+                    project.plant.tower_approach.value.show(project.told_units()),
+                    project.plant.tower_range.value.show(project.told_units())
                 )),
             ],
+        }
         };
         let m = merkel_integral(t(cold + range_k), t(cold), t(wet), WATER_TO_AIR, p).map_err(refuse)?;
         let law = tower::Tower::calibrated(t(cold + range_k), t(cold), t(wet), WATER_TO_AIR, p, EXPONENT)

@@ -198,6 +198,15 @@ impl Line {
         self
     }
 
+    /// Sets the units of the symbol added last.
+    #[must_use]
+    pub fn in_units(mut self, si: &'static str, ip: &'static str) -> Self {
+        if let Some(input) = self.inputs.last_mut() {
+            input.units = Some(TradeUnits { si, ip });
+        }
+        self
+    }
+
     /// Sets the result.
     #[must_use]
     pub fn result(mut self, kind: QuantityKind, si: f64) -> Self {
@@ -314,10 +323,10 @@ mod tests {
     fn units_of_the_trade_are_printed_and_read_back() {
         let mut line = Line::new("P", "power of a pump", "p * V / e")
             .with("p", QuantityKind::PressureDifference, 130_000.0, Origin::Constant("made up"))
+            .in_units("kPa", "ft wg")
             .with("V", QuantityKind::WaterFlow, 0.01, Origin::Constant("made up"))
             .with_number("e", 0.65, Origin::Constant("made up"))
             .result(QuantityKind::Power, 2000.0);
-        line.inputs[0].units = Some(TradeUnits { si: "kPa", ip: "ft wg" });
         line.units = Some(TradeUnits { si: "kW", ip: "hp" });
         assert_eq!(line.numbers(UnitSystem::Si), "130.00000 kPa * 10.000000 L/s / 0.65000000");
         assert_eq!(line.shown(UnitSystem::Si), "2.00000 kW");
