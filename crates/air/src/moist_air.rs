@@ -243,9 +243,10 @@ impl MoistAir {
         Pressure::from_si(raw::vapour_pressure_pa(self.w, self.p_pa))
     }
 
-    /// Relative humidity: vapour pressure over saturation pressure (over ice at or below 0.01 degC).
+    /// Relative humidity: vapour pressure over saturation pressure (over ice at or below 0.01 degC). No state is more
+    /// humid than saturated, so what rounding adds to that is left away.
     pub fn relative_humidity(self) -> Fraction {
-        Fraction::from_si(raw::relative_humidity(self.dry_bulb_c, self.w, self.p_pa))
+        Fraction::from_si(raw::relative_humidity(self.dry_bulb_c, self.w, self.p_pa).min(1.0))
     }
 
     /// Enthalpy per kg of dry air.
@@ -273,14 +274,15 @@ impl MoistAir {
         SpecificHeat::from_si(raw::humid_specific_heat_j_per_kg_k(self.w))
     }
 
-    /// Dew point; the frost point at or below 0.01 degC. Error for air drier than -100 degC dew point.
+    /// Dew point; the frost point at or below 0.01 degC; of saturated air exactly the dry bulb. Error for air drier than
+    /// -100 degC dew point.
     pub fn dew_point(self) -> Result<Temperature, AirError> {
         let root = raw::saturation_temperature_solve(raw::vapour_pressure_pa(self.w, self.p_pa).ln());
         if root.value.is_nan() {
             return Err(AirError::NoDewPoint { humidity_ratio: self.w });
         }
         // 1e-10 relative in vapour pressure, about 2e-9 K.
-        accept(PropertyKind::DewPoint, root, 1e-10).map(Temperature::celsius)
+        accept(PropertyKind::DewPoint, root, 1e-10).map(|t| Temperature::celsius(t.min(self.dry_bulb_c)))
     }
 
     /// Thermodynamic wet bulb: over liquid water wherever that has a solution at or above 0 degC, else over ice.

@@ -347,9 +347,12 @@ impl DayInputs {
         for row in &mut input.window_outside_c {
             row.copy_from_slice(&outdoor);
         }
-        let m_cp = of.network.pressurized_infiltration_m3_per_s
-            * RHO
-            * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
+        // The coldest hours are at night, when no primary air keeps the outdoor air out.
+        let leak = match day.kind {
+            DesignDayKind::Heating => of.network.infiltration_m3_per_s,
+            _ => of.network.pressurized_infiltration_m3_per_s,
+        };
+        let m_cp = leak * RHO * raw::humid_specific_heat_j_per_kg_k(day.humidity_ratio.si());
         input.air[0].conductance_w_per_k.fill(m_cp);
         input.air[0].supply_c.copy_from_slice(&outdoor);
         input

@@ -4,6 +4,7 @@ use crate::carry::Carrier;
 use crate::design::{Design, RoomNeeds, Service};
 use crate::dew_point::{Known, Search, Solved};
 use crate::needs::Prepared;
+use crate::told::told;
 use crate::yearly::Evaluator;
 use crate::{balance, comfort, conditions, ducts, loads, needs, plant, primary_unit, terminals};
 use drycoil_climate::WeatherYear;
@@ -57,7 +58,12 @@ pub fn begin<'a>(
     pool: &'a rayon::ThreadPool,
 ) -> Result<Begun<'a>, SizingError> {
     // Within the pool from the start, so that short parallel steps need not wake it each time.
-    pool.install(|| stages(project, weather, pool))
+    pool.install(|| stages(project, weather, pool)).map_err(|mut error| {
+        for finding in &mut error.findings {
+            finding.message = told(&finding.message, project.told_units());
+        }
+        error
+    })
 }
 
 /// A design whose machines are chosen.
@@ -373,11 +379,19 @@ fn margin_findings(
                 .at(place)
                 .value(dt(term.water_margin_k))
                 .allowed(format!("at least {}", dt(term.required_margin_k)))
-                .hint(format!(
-                    "put a sensor and a wet switch here, or raise the water by {}, or bring the room to {}",
-                    dt(raise),
-                    t(term.coil_air_dew_point_c - raise)
-                )),
+                .hint(if project.criteria.pins.sensible_water.is_some() {
+                    format!(
+                        "put a sensor and a wet switch here, or raise the water by {}, or bring the room's dew point to {}",
+                        dt(raise),
+                        t(term.coil_air_dew_point_c - raise)
+                    )
+                } else {
+                    format!(
+                        "put a sensor and a wet switch here, or write `design_margin = \"{}\"` under `[criteria]`, which \
+                         solves for warmer water or drier rooms",
+                        dt(project.criteria.design_margin.value.to_kelvin() + raise)
+                    )
+                }),
             );
         }
     }

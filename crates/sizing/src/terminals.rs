@@ -46,6 +46,8 @@ const AIR_SHARE: f64 = 0.7;
 pub(crate) const SMALLEST_VALVE_SHARE: f64 = 0.1;
 /// Part of the facade leakage that enters above the ceiling. Common practice, no source: plenum over storey height.
 pub const PLENUM_INFILTRATION: f64 = 0.25;
+/// Reheat at the cooling peak that is worth a finding, W: more than one lamp.
+const LEAST_REHEAT_W: f64 = 10.0;
 /// Velocity limit of runouts, m/s. Common practice, no source.
 const RUNOUT_VELOCITY: f64 = 1.2;
 
@@ -188,6 +190,20 @@ pub(crate) fn select(
                         .at(place()),
                     );
                 }
+                if t.steps.reheat_w > LEAST_REHEAT_W {
+                    findings.push(
+                        Finding::new(
+                            registry::terminals::REHEATS_AT_PEAK,
+                            format!(
+                                "each unit of {} heats with {} at its cooling peak: its primary air cools further than the load",
+                                t.zone,
+                                Power::watts(t.steps.reheat_w).show(cx.units)
+                            ),
+                        )
+                        .at(place())
+                        .value(Power::watts(t.steps.reheat_w).show(cx.units)),
+                    );
+                }
                 if t.laminar_at_half_load {
                     findings.push(
                         Finding::new(
@@ -205,7 +221,15 @@ pub(crate) fn select(
                     format!("no terminal serves zone {}: {reason}", zone.name),
                 )
                 .at(place())
-                .hint(rejected.last().map_or_else(String::new, |r| format!("{}: {}", r.model, r.reason))),
+                .hint(
+                    rejected
+                        .first()
+                        .into_iter()
+                        .chain(rejected.last().filter(|_| rejected.len() > 1))
+                        .map(|r| format!("{}: {}", r.model, r.reason))
+                        .collect::<Vec<_>>()
+                        .join("; "),
+                ),
             ),
         }
     }
@@ -475,7 +499,10 @@ fn choose(
         return t.map_err(|e| (e, Vec::new()));
     }
     Err((
-        format!("{} units of the largest model are not enough", cx.project.terminals.most_per_room.value),
+        match cx.project.terminals.most_per_room.value.max(1) {
+            1 => "no model does the job alone or with a supplementary box".to_owned(),
+            most => format!("no model does the job alone, with a supplementary box or as {most} units"),
+        },
         rejected,
     ))
 }
@@ -554,6 +581,16 @@ fn winter_w(cx: &Context<'_>) -> f64 {
     cx.winter_supply.humidity_ratio.si()
 }
 
+/// Humidity ratio of a plenum over a room at `w`: outdoor air leaks in above the ceiling and the rest of what the coil draws
+/// comes up from the room. A coil that draws less than what leaks in meets outdoor air, never anything more humid.
+pub(crate) fn plenum_humidity_ratio(w: f64, outdoor_w: f64, leak_kg_per_s: f64, coil_kg_per_s: f64) -> f64 {
+    if leak_kg_per_s > 0.0 {
+        w + leak_kg_per_s * (outdoor_w - w).max(0.0) / coil_kg_per_s.max(leak_kg_per_s)
+    } else {
+        w
+    }
+}
+
 /// Air that meets the coil, for a secondary dry-air flow.
 fn secondary(cx: &Context<'_>, zone: ZoneAir, share: Share, flow_kg_per_s: f64) -> AirPoint {
     let w = zone.humidity_ratio;
@@ -562,7 +599,7 @@ fn secondary(cx: &Context<'_>, zone: ZoneAir, share: Share, flow_kg_per_s: f64) 
     }
     let cp = raw::humid_specific_heat_j_per_kg_k(w);
     let leak = PLENUM_INFILTRATION * zone.infiltration_kg_per_s / f64::from(share.count);
-    let w_plenum = w + leak * (cx.outdoor_w - w).max(0.0) / flow_kg_per_s;
+    let w_plenum = plenum_humidity_ratio(w, cx.outdoor_w, leak, flow_kg_per_s);
     air_point(zone.set_point_c + share.plenum_w / (flow_kg_per_s * cp), w_plenum)
 }
 
@@ -898,8 +935,7 @@ fn finish(
         CoilAir::Room => (zone.worst_dew_point_c, project.rooms[zone.worst_room].id.clone()),
         CoilAir::Plenum => {
             let leak = PLENUM_INFILTRATION * zone.air.infiltration_kg_per_s / f64::from(share.count);
-            let flow = state.secondary_flow.si().max(1e-9);
-            let w = worst_w + leak * (cx.outdoor_w - worst_w).max(0.0) / flow;
+            let w = plenum_humidity_ratio(worst_w, cx.outdoor_w, leak, state.secondary_flow.si());
             (
                 raw::dew_point_c(w, cx.pressure_pa),
                 format!("plenum over {}", project.rooms[zone.worst_room].id),
@@ -1121,4 +1157,29 @@ fn inlet_pressure(points: &[(f64, f64)], primary: f64) -> f64 {
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .or_else(|| points.iter().max_by(|a, b| a.0.total_cmp(&b.0)))
         .map_or(f64::NAN, |(flow, pa)| pa * (primary / flow).powi(2))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::plenum_humidity_ratio;
+
+    /// Mass balance of the plenum: what leaks in and what comes up from the room make what the coil draws.
+    #[test]
+    fn phys_a_plenum_is_never_more_humid_than_what_enters_it() {
+        let (room, outdoor) = (0.009, 0.018);
+        for leak in [0.0, 0.001, 0.01, 0.1] {
+            for drawn in [0.0, 1e-6, 0.002, 0.01, 0.2, 5.0] {
+                let w = plenum_humidity_ratio(room, outdoor, leak, drawn);
+                assert!((room..=outdoor).contains(&w), "{leak} {drawn}: {w}");
+                if drawn >= leak && drawn > 0.0 {
+                    let water = (drawn - leak) * room + leak * outdoor;
+                    assert!((w * drawn - water).abs() <= 1e-15 * water.max(1.0), "{leak} {drawn}: {w}");
+                } else {
+                    assert!((w - if leak > 0.0 { outdoor } else { room }).abs() < 1e-15);
+                }
+            }
+        }
+        // Dry outdoor air is not counted on.
+        assert!((plenum_humidity_ratio(room, 0.002, 0.01, 0.05) - room).abs() < 1e-15);
+    }
 }

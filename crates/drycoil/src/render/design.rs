@@ -2,12 +2,15 @@
 
 use super::table::Table;
 use super::text::{clean, count, wrap};
-use drycoil_findings::registry;
-use drycoil_project::Project;
-use drycoil_sizing::{Design, DewPointDecision, Service, TerminalDesign, service_word};
-use drycoil_units::{Power, Quantity, QuantityKind as K, UnitSystem, format_si};
+use drycoil_findings::{Finding, registry};
+use drycoil_project::{Project, Room};
+use drycoil_sizing::{Design, DewPointDecision, RoomNeeds, Service, TerminalDesign, service_word};
+use drycoil_units::{Power, Quantity, QuantityKind as K, UnitSystem, fixed, format_si};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
+/// An arrangement of the water that takes this share less at design is named beside the one that is designed.
+const LESS_INPUT: f64 = 0.01;
 /// How many terminals are listed unless all are asked for.
 pub const FEWEST_TERMINALS: usize = 15;
 
@@ -35,7 +38,7 @@ pub fn draw(
     governing(&mut out, design, system, width);
     trade_off(&mut out, design, system, width);
     pins(&mut out, design, system, width);
-    plant(&mut out, design, system, width);
+    plant(&mut out, project, design, system, width);
     problems(&mut out, design, system, width);
     out
 }
@@ -70,7 +73,7 @@ fn heating(w: f64, system: UnitSystem) -> String {
 
 /// A number in the shown unit without the unit.
 fn bare(kind: K, v: f64, decimals: usize, system: UnitSystem) -> String {
-    if v.is_finite() { format!("{:.decimals$}", system.value(kind, v)) } else { String::new() }
+    if v.is_finite() { fixed(system.value(kind, v), decimals) } else { String::new() }
 }
 
 fn objective(d: &DewPointDecision, v: f64) -> String {
@@ -78,9 +81,20 @@ fn objective(d: &DewPointDecision, v: f64) -> String {
         return "-".into();
     }
     if d.objective_unit == "kWh" {
-        format!("{:.0} kWh", v / 3.6e6)
+        format!("{} kWh", fixed(v / 3.6e6, 0))
     } else {
-        format!("{v:.0} {}", d.objective_unit)
+        format!("{} {}", fixed(v, 0), d.objective_unit)
+    }
+}
+
+/// What serving rooms apart saves or costs; nothing where it was not weighed.
+fn saved(d: &DewPointDecision, v: f64) -> String {
+    if !v.is_finite() {
+        String::new()
+    } else if v < 0.0 {
+        format!("costs {}", objective(d, -v))
+    } else {
+        format!("saves {}", objective(d, v))
     }
 }
 
@@ -115,6 +129,11 @@ fn headline(out: &mut String, project: &Project, design: &Design, system: UnitSy
         );
         let note = project.room(&g.room).map_or_else(String::new, |r| format!(" ({})", r.name));
         line("governing room", format!("{}{note}: {need}", g.room));
+    }
+    let unserved = unserved(project, design);
+    if !unserved.is_empty() {
+        let ids: Vec<&str> = unserved.iter().map(|(_, room)| room.id.as_str()).collect();
+        line("NOT SERVED", format!("{}: {}", count(ids.len(), "room"), ids.join(", ")));
     }
     if let Some(first) = design.terminals.first() {
         let state = if first.water_margin_k < -1e-9 {
@@ -168,7 +187,8 @@ fn headline(out: &mut String, project: &Project, design: &Design, system: UnitSy
                 )
             })
             .collect();
-        line("water plant", format!("{}; {}", a.arrangement, chillers.join("; ")));
+        let by = if project.water.arrangement.is_written() { "set in the project" } else { "default" };
+        line("water plant", format!("{} ({by}); {}", a.arrangement, chillers.join("; ")));
     }
     line(&d.objective_name.clone(), format!("{} a year", objective(d, d.chosen.objective)));
     for b in &d.binding {
@@ -235,7 +255,29 @@ fn terminal_table(out: &mut String, design: &Design, system: UnitSystem, width: 
         let text = format!("Through a supplementary primary-air box, counted above: {}.", boxes.join(", "));
         let _ = writeln!(out, "{}", wrap(&clean(&text), width, ""));
     }
+    let heats: Vec<String> = all
+        .iter()
+        .filter(|x| design.findings.iter().any(|f| reheats(f, x)))
+        .map(|x| format!("{} {}", x.zone, si(K::Power, x.steps.reheat_w, system)))
+        .collect();
+    if !heats.is_empty() {
+        let text =
+            format!("Heat at the cooling peak, since primary air alone cools further: {}.", heats.join(", "));
+        let _ = writeln!(out, "{}", wrap(&clean(&text), width, ""));
+    }
     let _ = writeln!(out, "Air, coil and water are of one unit; n is the number of units.");
+}
+
+fn reheats(finding: &Finding, unit: &TerminalDesign) -> bool {
+    finding.kind == registry::terminals::REHEATS_AT_PEAK
+        && finding.places.iter().any(|p| p.part.as_deref() == Some(&unit.zone))
+}
+
+/// Rooms that count on a terminal for which none was found.
+fn unserved<'a>(project: &'a Project, design: &'a Design) -> Vec<(&'a RoomNeeds, &'a Room)> {
+    let served: BTreeSet<&str> = design.terminals.iter().flat_map(|t| &t.rooms).map(String::as_str).collect();
+    let all = design.needs.iter().zip(&project.rooms);
+    all.filter(|(n, room)| n.service == Service::Terminal && !served.contains(room.id.as_str())).collect()
 }
 
 fn off_system(out: &mut String, project: &Project, design: &Design, width: usize) {
@@ -247,7 +289,8 @@ fn off_system(out: &mut String, project: &Project, design: &Design, width: usize
             matches!(n.service, Service::OffSystem | Service::SensibleUnits | Service::PrimaryOnly)
         })
         .collect();
-    if rooms.is_empty() {
+    let unserved = unserved(project, design);
+    if rooms.is_empty() && unserved.is_empty() {
         return;
     }
     let _ = writeln!(out, "\nRooms without a terminal of this system");
@@ -255,7 +298,8 @@ fn off_system(out: &mut String, project: &Project, design: &Design, width: usize
     let mut rows: Vec<([String; 3], Vec<String>)> = Vec::new();
     for (n, room) in rooms {
         let why: Vec<&str> = n.screens.iter().map(|s| s.reason.as_str()).collect();
-        let instead: Vec<&str> = n.screens.iter().map(|s| s.instead.as_str()).collect();
+        let mut instead: Vec<&str> = n.screens.iter().map(|s| s.instead.as_str()).collect();
+        instead.dedup();
         let why = if !why.is_empty() {
             why.join("; ")
         } else if n.service == Service::PrimaryOnly {
@@ -269,6 +313,18 @@ fn off_system(out: &mut String, project: &Project, design: &Design, width: usize
             Some((_, names)) => names.push(name),
             None => rows.push((answer, vec![name])),
         }
+    }
+    let problems = design.findings.iter().filter(|f| f.kind == registry::terminals::NO_UNIT);
+    let why_of: BTreeMap<&str, &Finding> =
+        problems.filter_map(|f| Some((f.places.first()?.part.as_deref()?, f))).collect();
+    for (_, room) in unserved {
+        let why = why_of.get(room.zone.value.as_str());
+        let answer = [
+            "NOT SERVED".to_owned(),
+            why.map_or_else(String::new, |f| f.message.clone()),
+            registry::terminals::NO_UNIT.remedy.to_owned(),
+        ];
+        rows.insert(0, (answer, vec![format!("{} {}", room.id, room.name)]));
     }
     let mut table = Table::new(["rooms", "served by", "why", "instead"]).wrapping(0).wrapping(2).wrapping(3);
     for ([service, why, instead], names) in rows {
@@ -288,7 +344,7 @@ fn governing(out: &mut String, design: &Design, system: UnitSystem, width: usize
         "room".to_owned(),
         format!("needs\n{te}"),
         format!("air above fixed\n{}", system.symbol(K::StandardAirFlow)),
-        "served apart, with those above\nsaves a year".into(),
+        "served apart, with\nthose above, a year".into(),
         format!("supply then\n{te}"),
     ])
     .numbers(1..5);
@@ -298,7 +354,7 @@ fn governing(out: &mut String, design: &Design, system: UnitSystem, width: usize
             g.room.clone(),
             g.required_dew_point_c.map_or_else(|| "none".into(), |c| bare(K::Temperature, c, 1, system)),
             bare(K::StandardAirFlow, g.extra_flow_m3_per_s, usize::from(system == UnitSystem::Si), system),
-            if g.saving_if_separate.is_finite() { objective(d, g.saving_if_separate) } else { String::new() },
+            saved(d, g.saving_if_separate),
             bare(K::Temperature, g.supply_dew_point_if_separate_c, 1, system),
         ]);
         let text = g.ways.join("; ");
@@ -375,7 +431,7 @@ fn pins(out: &mut String, design: &Design, system: UnitSystem, width: usize) {
     out.push_str(&table.draw(width));
 }
 
-fn plant(out: &mut String, design: &Design, system: UnitSystem, width: usize) {
+fn plant(out: &mut String, project: &Project, design: &Design, system: UnitSystem, width: usize) {
     let p = &design.plant;
     let _ = writeln!(out, "\nWater plant: the three arrangements at design");
     let w = system.symbol(K::WaterFlow);
@@ -395,7 +451,11 @@ fn plant(out: &mut String, design: &Design, system: UnitSystem, width: usize) {
     for a in &p.arrangements {
         table.row([
             a.arrangement.clone(),
-            if a.chosen { "chosen".into() } else { String::new() },
+            match (a.chosen, project.water.arrangement.is_written()) {
+                (true, true) => "set in the project".into(),
+                (true, false) => "default".into(),
+                (false, _) => String::new(),
+            },
             bare(K::WaterFlow, a.plant_flow_m3_per_s, decimals, system),
             bare(K::Temperature, a.sensible_return_c, 1, system),
             bare(K::Temperature, a.drying_return_c, 1, system),
@@ -405,6 +465,19 @@ fn plant(out: &mut String, design: &Design, system: UnitSystem, width: usize) {
         ]);
     }
     out.push_str(&table.draw(width));
+    let least = p.arrangements.iter().min_by(|a, b| a.input_w.total_cmp(&b.input_w));
+    if let (Some(least), Some(used)) = (least, p.arrangements.iter().find(|a| a.chosen))
+        && least.input_w < used.input_w * (1.0 - LESS_INPUT)
+    {
+        let text = format!(
+            "{} takes {:.1} kW at design where {} takes {:.1} kW; `arrangement` under `[water]` sets it.",
+            least.arrangement,
+            least.input_w / 1e3,
+            used.arrangement,
+            used.input_w / 1e3
+        );
+        let _ = writeln!(out, "{}", wrap(&clean(&text), width, ""));
+    }
     let text = format!(
         "Tower {} at {} wet bulb; heating {} of {}; duct mains take {:.0} % of the all-air cross-section.",
         load(p.tower_heat_w, system),

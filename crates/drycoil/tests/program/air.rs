@@ -167,6 +167,27 @@ fn a_table_of_states() {
     let out = air_in(folder.path(), &["--csv", "in.csv", "--units", "ip", "--out", "out.csv"]);
     assert_eq!((out.code, out.out.as_str()), (Some(0), ""));
     assert_eq!(fs::read_to_string(folder.path().join("out.csv")).unwrap(), ran.out);
+    // A result never replaces its own input.
+    let before = fs::read(folder.path().join("in.csv")).unwrap();
+    let onto = air_in(folder.path(), &["--csv", "in.csv", "--out", "./in.csv"]);
+    assert_eq!(onto.code, Some(3), "{}", onto.err);
+    assert!(onto.err.contains("replace their own input"), "{}", onto.err);
+    assert_eq!(fs::read(folder.path().join("in.csv")).unwrap(), before);
+}
+
+#[test]
+fn saturated_air_is_exactly_saturated_and_reads_back() {
+    for t in ["75 degF", "-10 degC", "3.1 degC", "38.37 degC"] {
+        let ran = air(&["--dry-bulb", t, "--dew-point", t, "--json", "--quiet"]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        let v: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+        let number = |key: &str| v[key].as_f64().unwrap();
+        assert!(number("relative_humidity") <= 1.0, "{v}");
+        assert!(number("dew_point_c") <= number("dry_bulb_c"), "{v}");
+        let (dry, dew) = (format!("{} degC", v["dry_bulb_c"]), format!("{} degC", v["dew_point_c"]));
+        let again = air(&["--dry-bulb", &dry, "--dew-point", &dew, "--quiet"]);
+        assert_eq!(again.code, Some(0), "{}", again.err);
+    }
 }
 
 #[test]

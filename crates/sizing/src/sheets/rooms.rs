@@ -207,7 +207,7 @@ pub(crate) fn lines(cx: Cx<'_>, place: &str, quantity: &str) -> Lines {
         "heating_load" => {
             out.push(peak_line(
                 "q_heating",
-                "heating load; gains of use are not counted",
+                "heating load; gains of use are not counted, and leakage counts in full: at night no primary air keeps it out",
                 &load.heating,
                 true,
             ));

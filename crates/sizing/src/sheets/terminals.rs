@@ -8,7 +8,7 @@ use super::{
 };
 use crate::design::{CoilSteps, TerminalDesign, TerminalPartLoad};
 use crate::schedule::load_word;
-use crate::terminals::PLENUM_INFILTRATION;
+use crate::terminals::{PLENUM_INFILTRATION, plenum_humidity_ratio};
 use drycoil_project::{CoilAir, DayType, FanArrangement, TerminalModel};
 use drycoil_units::{Quantity, QuantityKind as K, STANDARD_AIR_DENSITY_KG_PER_M3 as RHO};
 use drycoil_water::liquid::raw as liquid;
@@ -157,7 +157,7 @@ impl<'a> T<'a> {
             Line::new(
                 symbol,
                 "humidity ratio of the plenum air: a part of the facade leakage enters above the ceiling",
-                format!("{from} + m_leak * max(0, W_out - {from}) / (V_coil * rho_0)"),
+                format!("{from} + m_leak * max(0, W_out - {from}) / max(V_coil * rho_0, m_leak)"),
             )
             .with(from, K::HumidityRatio, w, above(from))
             .with("m_leak", K::MassFlow, self.t.steps.plenum_leak_kg_per_s, above("m_leak"))
@@ -753,8 +753,7 @@ impl<'a> T<'a> {
             "humidity ratio of the most humid room",
         );
         let c = self.cx.design.conditions.dehumidification.humidity_ratio_kg_per_kg;
-        let plenum =
-            w + t.steps.plenum_leak_kg_per_s * (c - w).max(0.0) / (t.coil_air_m3_per_s * RHO).max(1e-9);
+        let plenum = plenum_humidity_ratio(w, c, t.steps.plenum_leak_kg_per_s, t.coil_air_m3_per_s * RHO);
         self.plenum(out, "W_plenum", ("W_dp", w), (t.coil_air_m3_per_s, self.here("coil_air_flow")), plenum);
         air::dew_point(
             self.cx,
@@ -1169,11 +1168,12 @@ impl<'a> T<'a> {
             Line::new(
                 "Kv",
                 "valve coefficient: m3/h of water at 1 bar",
-                "V_water * h_1 / V_1 * (rho_w / rho_1 / (p_valve / p_1)) ^ 0.5",
+                "V_water / V_1 * (rho_w / rho_1 / (p_valve / p_1)) ^ 0.5",
             )
             .with("V_water", K::WaterFlow, t.water_m3_per_s, self.here("water_flow"))
-            .with("h_1", K::Time, 3600.0, constant("one hour"))
-            .with("V_1", K::Volume, 1.0, constant("one cubic metre"))
+            .in_units("m3/h", "m3/h")
+            .with("V_1", K::WaterFlow, 1.0 / 3600.0, constant("unit of the coefficient"))
+            .in_units("m3/h", "m3/h")
             .with(
                 "rho_w",
                 K::Density,
@@ -1187,7 +1187,9 @@ impl<'a> T<'a> {
                 drop.value.to_pascals() - t.water_drop_pa,
                 above("p_valve"),
             )
+            .in_units("bar", "bar")
             .with("p_1", K::PressureDifference, 1e5, constant("reference of the coefficient, 1 bar"))
+            .in_units("bar", "bar")
             .result_number(t.valve_kv_m3_per_h)
             .source(Source::new("IEC 60534", "definition of the flow coefficient")),
         );

@@ -74,9 +74,20 @@ struct Column {
     datum: f64,
 }
 
+/// Whether two paths lead to one file that is there.
+fn same_file(a: &Path, b: &Path) -> bool {
+    a.canonicalize().is_ok_and(|a| b.canonicalize().is_ok_and(|b| a == b))
+}
+
 /// Runs the command on a file.
 pub(super) fn run(args: &AirArgs, pressure: Pressure, context: &mut Context) -> Result<Exit, Failure> {
     let Some(path) = args.csv.as_deref() else { return Err(Failure::usage("no CSV file is given")) };
+    if let Some(out) = &args.out
+        && same_file(path, out)
+    {
+        return Err(Failure::usage(format!("the results would replace their own input, {}", path.display()))
+            .hint("give --out another name"));
+    }
     let system = context.settings.unit_system(None);
     let reading = |error: io::Error| Failure::reading(path, error);
     let file = File::open(path).map_err(reading)?;
