@@ -5,7 +5,7 @@
 //! is the same for every system and is computed once; each system keeps the second, which needs one multiplication and
 //! one addition per lag. [`BlockModel`] holds what both share.
 //!
-//! A block holds `L` rooms lane by lane, 8 in the year loop ([`LANES`]) and 1 as its scalar twin: the same code with the
+//! A block holds `L` rooms lane by lane, 4 in the year loop ([`LANES`]) and 1 as its scalar twin: the same code with the
 //! same order of operations, no fused multiply-add and no call to a maths library, so that both give the same bits and
 //! loops over lanes become vector instructions on any machine. Rooms of one block may differ in everything; orders and
 //! counts of channels are filled up with zeros to those of the largest.
@@ -22,10 +22,15 @@ use crate::reduction::ReducedRoom;
 use std::ops::{Add, BitAnd, BitOr, Div, Mul, Neg, Sub};
 
 /// Lanes of a block in the year loop.
-pub const LANES: usize = 8;
+pub const LANES: usize = 4;
 
 /// One number per room of a block.
 pub type Lanes<const L: usize> = [f64; L];
+
+/// Kept so that the lanes of a register never lie in two lines of a cache.
+#[repr(align(32))]
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Aligned<T>(pub T);
 
 /// What steps of rooms are computed in: one number, or several side by side, each lane on its own. The same code with
 /// either gives the same bits: the operations are those of the processor, in the order written.
@@ -109,7 +114,7 @@ pub struct BlockModel<const L: usize> {
     held: usize,
     step_s: f64,
     /// Per lag: decay, response to the first channel.
-    moving: Vec<[Lanes<L>; 2]>,
+    moving: Vec<Aligned<[Lanes<L>; 2]>>,
     /// Per held channel (heat to the air last among them) and lag.
     held_lags: Vec<Lanes<L>>,
     /// Per lag: decay once more, response to heat to the air.
@@ -158,7 +163,7 @@ impl<const L: usize> BlockModel<L> {
             order,
             held,
             step_s,
-            moving: vec![[zero; 2]; order],
+            moving: vec![Aligned([zero; 2]); order],
             held_lags: vec![zero; held * order],
             air: vec![[zero; 2]; order],
             direct_moving: zero,
@@ -195,7 +200,7 @@ impl<const L: usize> BlockModel<L> {
                 if c == 0 {
                     block.direct_moving[l] = r.room.direct[0];
                     for m in 0..r.room.order() {
-                        block.moving[m][1][l] = r.room.driven[(m, 0)];
+                        block.moving[m].0[1][l] = r.room.driven[(m, 0)];
                     }
                     continue;
                 }
@@ -207,7 +212,7 @@ impl<const L: usize> BlockModel<L> {
                 }
             }
             for m in 0..r.room.order() {
-                block.moving[m][0][l] = r.room.decay[m];
+                block.moving[m].0[0][l] = r.room.decay[m];
                 block.air[m][0][l] = r.room.decay[m];
                 block.air[m][1][l] = r.room.driven[(m, own - 1)];
             }
@@ -242,8 +247,8 @@ impl<const L: usize> BlockModel<L> {
 /// The answer of a block to weather and gains.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drive<const L: usize> {
-    lags: Vec<Lanes<L>>,
-    held_lags: Vec<Lanes<L>>,
+    lags: Vec<Aligned<Lanes<L>>>,
+    held_lags: Vec<Aligned<Lanes<L>>>,
     held_direct: Lanes<L>,
 }
 
@@ -254,15 +259,15 @@ impl<const L: usize> Drive<L> {
     /// A wrong count of held channels.
     pub fn steady(model: &BlockModel<L>, moving: f64, held: &[Lanes<L>]) -> Result<Self, RoomError> {
         let mut drive = Self {
-            lags: vec![[0.0; L]; model.order],
-            held_lags: vec![[0.0; L]; model.order],
+            lags: vec![Aligned([0.0; L]); model.order],
+            held_lags: vec![Aligned([0.0; L]); model.order],
             held_direct: [0.0; L],
         };
         drive.hold(model, held)?;
-        for (m, lag) in drive.lags.iter_mut().enumerate() {
+        for (m, Aligned(lag)) in drive.lags.iter_mut().enumerate() {
             for l in 0..L {
-                let [decay, factor] = &model.moving[m];
-                lag[l] = (drive.held_lags[m][l] + factor[l] * moving) / (1.0 - decay[l]);
+                let [decay, factor] = &model.moving[m].0;
+                lag[l] = (drive.held_lags[m].0[l] + factor[l] * moving) / (1.0 - decay[l]);
             }
         }
         Ok(drive)
@@ -300,7 +305,7 @@ impl<const L: usize> Drive<L> {
                 let u = kind.of(u, at);
                 direct = direct + kind.of(&model.direct_held[c], at) * u;
                 let factors = &model.held_lags[c * model.order..(c + 1) * model.order];
-                for (sum, f) in self.held_lags.iter_mut().zip(factors) {
+                for (Aligned(sum), f) in self.held_lags.iter_mut().zip(factors) {
                     let before = if c == 0 { kind.all(0.0) } else { kind.of(sum, at) };
                     (before + kind.of(f, at) * u).put(sum, at);
                 }
@@ -323,7 +328,8 @@ impl<const L: usize> Drive<L> {
         let moving = kind.all(moving);
         for at in 0..L / N::WIDTH {
             let mut free = kind.of(&self.held_direct, at) + kind.of(&model.direct_moving, at) * moving;
-            for ((lag, held), [decay, f]) in self.lags.iter_mut().zip(&self.held_lags).zip(&model.moving) {
+            let of_lags = self.lags.iter_mut().zip(&self.held_lags).zip(&model.moving);
+            for ((Aligned(lag), Aligned(held)), Aligned([decay, f])) in of_lags {
                 let x = kind.of(lag, at);
                 free = free + x;
                 (x * kind.of(decay, at) + (kind.of(held, at) + kind.of(f, at) * moving)).put(lag, at);
@@ -334,15 +340,16 @@ impl<const L: usize> Drive<L> {
 
     /// Lags of one room (zeros above its own order).
     pub fn lags(&self, lane: usize) -> Vec<f64> {
-        self.lags.iter().map(|x| x[lane]).collect()
+        self.lags.iter().map(|x| x.0[lane]).collect()
     }
 }
 
 /// The answer of a block to heat given to its air.
+#[repr(align(32))]
 #[derive(Debug, Clone, PartialEq)]
 pub struct Response<const L: usize> {
     /// Per lag: itself, decay, response to heat, beside one another in memory.
-    lags: Vec<[Lanes<L>; 3]>,
+    lags: Vec<Aligned<[Lanes<L>; 3]>>,
     /// Of all lags.
     sum: Lanes<L>,
 }
@@ -357,7 +364,7 @@ impl<const L: usize> Response<L> {
             for l in 0..L {
                 sum[l] += lag[l];
             }
-            lags.push([lag, *decay, *f]);
+            lags.push(Aligned([lag, *decay, *f]));
         }
         Self { lags, sum }
     }
@@ -385,7 +392,7 @@ impl<const L: usize> Response<L> {
     #[inline(always)]
     pub fn take_by<N: Number>(&mut self, heat_w: N, part: usize) {
         let mut sum = heat_w.all(0.0);
-        for [lag, decay, f] in &mut self.lags {
+        for Aligned([lag, decay, f]) in &mut self.lags {
             let x = heat_w.of(lag, part) * heat_w.of(decay, part) + heat_w.of(f, part) * heat_w;
             sum = sum + x;
             x.put(lag, part);
@@ -395,12 +402,12 @@ impl<const L: usize> Response<L> {
 
     /// Lags of one room (zeros above its own order).
     pub fn lags(&self, lane: usize) -> Vec<f64> {
-        self.lags.iter().map(|[x, ..]| x[lane]).collect()
+        self.lags.iter().map(|Aligned([x, ..])| x[lane]).collect()
     }
 
     /// Refuses a state that is not finite.
     pub fn check(&self) -> Result<(), RoomError> {
-        for lane in self.lags.iter().flat_map(|[x, ..]| x) {
+        for lane in self.lags.iter().flat_map(|Aligned([x, ..])| x) {
             within("lag of a reduced room", *lane, -1e9, 1e9, "K")?;
         }
         Ok(())
@@ -555,6 +562,14 @@ pub fn moisture_by<N: Number>(start: N, flow: N, water: N, step_per_kg: N) -> (N
     (start + (driven - z * start) * phi1, start * phi1 + driven * phi2)
 }
 
+/// Four terms of a polynomial in pairs, so that few operations wait for one another; `square` is that of `x`.
+#[inline(always)]
+#[must_use]
+pub fn four_terms<N: Number>(x: N, square: N, terms: [f64; 4]) -> N {
+    let [a, b, c, d] = terms;
+    (x.all(a) + x * x.all(b)) + square * (x.all(c) + x * x.all(d))
+}
+
 /// `(1 - e^-z)/z` and `(1 - (1 - e^-z)/z)/z` for z of 0 or more, without branches.
 ///
 /// `e^x - 1` by a Taylor polynomial of degree 13 on half an octave to each side and a power of two; both exact to
@@ -564,19 +579,11 @@ fn exponential_means<N: Number>(z: N) -> (N, N) {
     const MAGIC: f64 = 6_755_399_441_055_744.0;
     const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
     const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    /// From the second on, down to the square's.
-    const SERIES: [f64; 11] = [
-        1.0 / 479_001_600.0,
-        1.0 / 39_916_800.0,
-        1.0 / 3_628_800.0,
-        1.0 / 362_880.0,
-        1.0 / 40_320.0,
-        1.0 / 5_040.0,
-        1.0 / 720.0,
-        1.0 / 120.0,
-        1.0 / 24.0,
-        1.0 / 6.0,
-        0.5,
+    /// From the square's on.
+    const SERIES: [[f64; 4]; 3] = [
+        [0.5, 1.0 / 6.0, 1.0 / 24.0, 1.0 / 120.0],
+        [1.0 / 720.0, 1.0 / 5_040.0, 1.0 / 40_320.0, 1.0 / 362_880.0],
+        [1.0 / 3_628_800.0, 1.0 / 39_916_800.0, 1.0 / 479_001_600.0, 1.0 / 6_227_020_800.0],
     ];
     // A shift too small to see keeps 0/0 out; beyond 700 the exponential is zero beside one.
     let z = z + z.all(1e-300);
@@ -584,11 +591,12 @@ fn exponential_means<N: Number>(z: N) -> (N, N) {
     let t = x * z.all(std::f64::consts::LOG2_E) + z.all(MAGIC);
     let k = t - z.all(MAGIC);
     let r = (x - k * z.all(LN2_HIGH)) - k * z.all(LN2_LOW);
-    let mut p = z.all(1.0 / 6_227_020_800.0);
-    for c in SERIES {
-        p = p * r + z.all(c);
-    }
-    p = (p * r) * r + r;
+    let r2 = r * r;
+    let r4 = r2 * r2;
+    let [low, middle, high] = SERIES;
+    let series =
+        (four_terms(r, r2, low) + r4 * four_terms(r, r2, middle)) + (r4 * r4) * four_terms(r, r2, high);
+    let p = r2 * series + r;
     let scale = t.two_to_last_bits();
     let one = z.all(1.0);
     let lost = -(scale * p + (scale - one));

@@ -20,6 +20,7 @@ const CONDENSATION_J_PER_KG: f64 = 2.5e6;
 const OWN_COIL_DEW_POINT_C: f64 = 10.0;
 
 #[allow(clippy::struct_excessive_bools)] // Each says whether a part of the step has anything to do.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 struct Facts {
     largest: Lanes,
@@ -57,6 +58,7 @@ struct Facts {
     part: Lanes,
 }
 
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 struct Block {
     response: Response<LANES>,
@@ -80,8 +82,10 @@ pub struct AllAirRooms<'a> {
     blocks: Vec<Block>,
     air_c: [Vec<Lanes>; 2],
     w: [Vec<Lanes>; 2],
-    /// Flow and discharge of the step before.
+    /// Flow and discharge of the step before, of the blocks that others follow.
     before: Vec<(Lanes, Lanes)>,
+    /// Those blocks.
+    leading: Vec<u32>,
     now: usize,
     own_w: f64,
     least_over_outdoor: f64,
@@ -100,6 +104,7 @@ impl<'a> AllAirRooms<'a> {
             MinimumFlow::SingleMaximum => a.single_minimum.value.to_ratio(),
             MinimumFlow::DualMaximum => a.dual_minimum.value.to_ratio(),
         };
+        let mut leading = std::collections::BTreeSet::new();
         let mut facts = Vec::with_capacity(p.blocks.len());
         for (b, f) in p.blocks.iter().enumerate() {
             let mut x = Facts {
@@ -157,6 +162,7 @@ impl<'a> AllAirRooms<'a> {
                 let leader = p.rooms[i].leader as usize;
                 if leader != i && own.largest_kg_per_s > 0.0 {
                     x.leader[l] = leader as u32;
+                    leading.insert((leader / LANES) as u32);
                     let lead = design.boxes[leader].largest_kg_per_s;
                     x.part[l] = if lead > 0.0 { own.largest_kg_per_s / lead } else { 0.0 };
                 }
@@ -193,6 +199,7 @@ impl<'a> AllAirRooms<'a> {
             facts,
             blocks,
             before: vec![(ZERO, [20.0; LANES]); p.blocks.len()],
+            leading: leading.into_iter().collect(),
             air_c: [air.clone(), air],
             w: [w.clone(), w],
             now: 0,
@@ -485,8 +492,9 @@ impl<'a> AllAirRooms<'a> {
                 end_w.put(&mut w_after[b], at);
             }
         }
-        for (place, k) in self.before.iter_mut().zip(&self.blocks) {
-            *place = (k.flow, k.discharge_c);
+        for b in &self.leading {
+            let k = &self.blocks[*b as usize];
+            self.before[*b as usize] = (k.flow, k.discharge_c);
         }
         self.now = after;
         let steps = &self.hour_features;

@@ -76,6 +76,7 @@ impl HourCount {
 
 /// What is read of a block in every step, all in one place.
 #[allow(clippy::struct_excessive_bools)] // Each says whether a part of the step has anything to do.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 struct Facts {
     unit: Lanes,
@@ -130,6 +131,7 @@ impl Facts {
     }
 }
 
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 struct Block {
     facts: Facts,

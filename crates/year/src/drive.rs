@@ -5,11 +5,12 @@ use crate::signals::BuildingMode;
 use crate::wide::{self, Loop};
 use drycoil_project::CoilRelease;
 use drycoil_rooms::RoomError;
-use drycoil_rooms::block::{Drive, Number};
+use drycoil_rooms::block::{Aligned, Drive, Number};
 use rayon::prelude::*;
 use std::ops::Range;
 
 /// Use and set points of a block in an hour, the same in both schemes.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 pub(crate) struct BlockHour {
     pub occupied: Lanes,
@@ -94,7 +95,7 @@ impl BlockHour {
 
 /// Blocks whose temperatures of a step lie side by side, so that a step reads them in one sweep, and the least that a
 /// thread drives at once.
-const GROUP: usize = 8;
+const GROUP: usize = 16;
 
 /// Free-floating temperatures of a tile, `[group of blocks][step][block]`.
 #[derive(Debug, Clone, Default)]
@@ -104,7 +105,7 @@ pub(crate) struct Tile {
     /// Steps in it.
     pub steps: usize,
     blocks: usize,
-    free: Vec<Lanes>,
+    free: Vec<Aligned<Lanes>>,
     sun: Vec<f64>,
 }
 
@@ -113,7 +114,7 @@ impl Tile {
     pub fn free(&self, block: usize, step: usize) -> &Lanes {
         let first = block - block % GROUP;
         let width = (self.blocks - first).min(GROUP);
-        &self.free[first * self.steps + step * width + block % GROUP]
+        &self.free[first * self.steps + step * width + block % GROUP].0
     }
 }
 
@@ -135,23 +136,26 @@ pub(crate) fn held<N: Number>(
 ) {
     let f = &p.blocks[block];
     let now = p.in_use(block, hour);
-    let sum = |full: &[Lanes; 4]| {
-        let mut total = ZERO;
-        for at in 0..LANES / N::WIDTH {
-            let mut sum = kind.all(0.0);
-            for (full, share) in full.iter().zip(&now.shares) {
-                sum = sum + kind.of(full, at) * kind.of(share, at);
-            }
-            sum.put(&mut total, at);
-        }
-        total
-    };
     out.clear();
-    out.push(sum(&f.radiant_w));
+    out.push(in_sum(kind, &f.radiant_w, &now.shares));
     for place in &f.sun {
         out.push(place.map(|i| sun[i as usize]));
     }
-    out.push(sum(&f.convective_w));
+    out.push(in_sum(kind, &f.convective_w, &now.shares));
+}
+
+/// Gains of all kinds in an hour.
+#[inline(always)]
+fn in_sum<N: Number>(kind: N, full: &[Lanes; 4], shares: &[Lanes; 4]) -> Lanes {
+    let mut total = ZERO;
+    for at in 0..LANES / N::WIDTH {
+        let mut sum = kind.all(0.0);
+        for (full, share) in full.iter().zip(shares) {
+            sum = sum + kind.of(full, at) * kind.of(share, at);
+        }
+        sum.put(&mut total, at);
+    }
+    total
 }
 
 /// Sun on all orientations in an hour, opaque and glass by turns, then a zero.
@@ -182,7 +186,7 @@ impl DrivePass {
         let width = 2 * p.facings.len() + 1;
         tile.steps = steps;
         tile.blocks = p.models.len();
-        tile.free.resize(p.models.len() * steps, ZERO);
+        tile.free.resize(p.models.len() * steps, Aligned(ZERO));
         tile.sun.resize(hours.len() * width, 0.0);
         tile.sun.par_chunks_mut(width).zip(hours.clone().into_par_iter()).for_each(|(out, hour)| {
             sun_of(p, hour, out);
@@ -211,7 +215,7 @@ struct GroupWork<'a> {
     p: &'a Prepared,
     first: usize,
     drives: &'a mut [Drive<LANES>],
-    out: &'a mut [Lanes],
+    out: &'a mut [Aligned<Lanes>],
     start: usize,
     sun: &'a [f64],
     width: usize,
@@ -231,7 +235,7 @@ impl Loop for GroupWork<'_> {
                 held(kind, p, first + b, start + h, &sun[h * width..(h + 1) * width], &mut values);
                 drive.hold_by(kind, model, &values)?;
                 let outdoor = &p.weather.end_c[(start + h) * per_hour..];
-                for (free, t) in out.iter_mut().skip(b).step_by(blocks).zip(outdoor) {
+                for (Aligned(free), t) in out.iter_mut().skip(b).step_by(blocks).zip(outdoor) {
                     drive.step_by(kind, model, *t, free);
                 }
             }

@@ -1,6 +1,6 @@
 //! From project, design and weather to the arrays that the year's loop runs on.
 //!
-//! Rooms stand in blocks of eight lanes in the order of the room list. Whatever is the same for a whole hour is prepared
+//! Rooms stand in blocks of four lanes in the order of the room list. Whatever is the same for a whole hour is prepared
 //! as lanes, so that the loop has no branch on how a room is served: what a room does not have is zero.
 
 use crate::signals::BuildingMode;
@@ -421,6 +421,7 @@ fn room_model(
 }
 
 /// Use of the rooms of a block in an hour of a kind of day: shares of the peak, and 0 or 1.
+#[repr(align(32))]
 #[derive(Debug, Clone, Copy, Default)]
 pub struct HourLanes {
     /// In the order of [`UseShare::ALL`].
@@ -433,6 +434,7 @@ pub struct HourLanes {
 
 /// What does not change over the year, for the rooms of a block.
 #[allow(clippy::struct_excessive_bools)] // Which parts of the loop this block needs at all.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 pub struct BlockFacts {
     /// Rooms in the block; the lanes after them are empty.

@@ -3,11 +3,12 @@
 use crate::drive::BlockHour;
 use crate::prepare::{LANES, Lanes, ZERO};
 use crate::result::UNMET_TOLERANCE_K;
-use drycoil_rooms::block::Number;
+use drycoil_rooms::block::{Number, four_terms};
 
 const NONE: Lanes = [-1.0; LANES];
 
 /// A largest value with what was true when it came first.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 pub(crate) struct Record {
     pub key: Lanes,
@@ -36,6 +37,7 @@ impl Record {
 }
 
 /// Steps with a small margin.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 pub(crate) struct MarginSteps {
     pub counted: Lanes,
@@ -49,6 +51,7 @@ impl MarginSteps {
 }
 
 /// Sums of a block over the steps of the year.
+#[repr(align(32))]
 #[derive(Debug, Clone)]
 pub(crate) struct BlockTally {
     /// W times steps, each with its own sign.
@@ -141,12 +144,12 @@ pub(crate) fn add<N: Number>(to: &mut Lanes, at: usize, more: N) {
 /// (a test holds it to 1e-6), which goes on a few kelvin beyond with little loss.
 #[inline(always)]
 fn saturation_pa<N: Number>(t: N) -> N {
-    let x = (t - t.all(22.5)) / t.all(17.5);
-    let mut p = t.all(POLYNOMIAL[POLYNOMIAL.len() - 1]);
-    for c in POLYNOMIAL.iter().rev().skip(1) {
-        p = p * x + t.all(*c);
-    }
-    p
+    let x = (t - t.all(22.5)) * t.all(1.0 / 17.5);
+    let [a, b, c, d, e, f, g, h, i] = POLYNOMIAL;
+    let x2 = x * x;
+    let x4 = x2 * x2;
+    let (low, high) = (four_terms(x, x2, [a, b, c, d]), four_terms(x, x2, [e, f, g, h]));
+    (low + x4 * high) + (x4 * x4) * t.all(i)
 }
 
 const POLYNOMIAL: [f64; 9] = [

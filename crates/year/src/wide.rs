@@ -163,6 +163,23 @@ impl<S: Simd> Number for Side<S> {
         Self { simd, v: simd.transmute_f64s_u64s(simd.select_u64s(mask.m, yes, no)) }
     }
     #[inline(always)]
+    fn larger(self, other: Self) -> Self {
+        // One operation of these processors, which gives the other where they cannot be compared.
+        if const { cfg!(target_arch = "x86_64") && S::F64_LANES > 1 } {
+            Self { simd: self.simd, v: self.simd.max_f64s(self.v, other.v) }
+        } else {
+            Self::choose(self.above(other), self, other)
+        }
+    }
+    #[inline(always)]
+    fn smaller(self, other: Self) -> Self {
+        if const { cfg!(target_arch = "x86_64") && S::F64_LANES > 1 } {
+            Self { simd: self.simd, v: self.simd.min_f64s(self.v, other.v) }
+        } else {
+            Self::choose(other.above(self), self, other)
+        }
+    }
+    #[inline(always)]
     fn any(mask: SideMask<S>) -> bool {
         let simd = mask.simd;
         let ones = simd.select_u64s(mask.m, simd.splat_u64s(u64::MAX), simd.splat_u64s(0));

@@ -8,7 +8,7 @@ use drycoil_rooms::exact::{AirFlow, Control, Hold, Stepper};
 use drycoil_sizing::{Design, Service};
 use drycoil_year::decoupled_rooms::DecoupledRooms;
 use drycoil_year::plant::all_air_design::all_air_design;
-use drycoil_year::prepare::{BOUND_K, Prepared, ReductionCache, full_network};
+use drycoil_year::prepare::{BOUND_K, LANES, Prepared, ReductionCache, full_network};
 use drycoil_year::result::{Feature, RoomHour, RoomYear, Scheme, SchemeYear, Year};
 use drycoil_year::signals::*;
 use drycoil_year::simulate::{
@@ -188,7 +188,7 @@ fn xchk_reduced_rooms_against_the_full_network_over_a_year() {
         let reduced = &p.rooms[room].model.reduced;
         assert!(reduced.bound_k <= BOUND_K);
         let loads = &j.design.loads.rooms[room];
-        let leak = p.blocks[room / 8].open_leak_kg_per_s[room % 8] * 1010.0;
+        let leak = p.blocks[room / LANES].open_leak_kg_per_s[room % LANES] * 1010.0;
         let first = p.channels(room, 0);
         let mut lags = reduced.steady_state(&first).unwrap();
         let start = full.channels.spread(&first);
@@ -205,8 +205,9 @@ fn xchk_reduced_rooms_against_the_full_network_over_a_year() {
             let hour = step / 4;
             let mut u = p.channels(room, step);
             let end = full.channels.spread(&u);
-            let served =
-                p.blocks[room / 8].hours[p.day_type(hour) as usize * 24 + hour % 24].served[room % 8] > 0.0;
+            let served = p.blocks[room / LANES].hours[p.day_type(hour) as usize * 24 + hour % 24].served
+                [room % LANES]
+                > 0.0;
             let control = if served {
                 Control {
                     cooling_capacity_w: 1.2 * loads.cooling.load_w,
@@ -455,7 +456,7 @@ fn phys_transfer_air_and_zones_balance_at_rest() {
     // Stores with little transfer air are still on their way by 0.35 % of their humidity; outdoor air is twice as humid.
     let (mut transfers, mut zones) = (0, 0);
     for (i, r) in rooms.iter().enumerate() {
-        let (f, l) = (&p.blocks[i / 8], i % 8);
+        let (f, l) = (&p.blocks[i / LANES], i % LANES);
         if f.transfer_kg_per_s[l] > 0.0 && f.on_system[l] == 0.0 {
             transfers += 1;
             let source = &rooms[f.transfer_from[l] as usize];
@@ -476,7 +477,7 @@ fn phys_transfer_air_and_zones_balance_at_rest() {
         for (i, _) in &t.rooms {
             let (i, r) = (*i as usize, &rooms[*i as usize]);
             out += r.supply_kg_per_s * (r.w_kg_per_kg - plant.primary_w);
-            into += p.blocks[i / 8].held_leak_kg_per_s[i % 8] * (outdoor.w - r.w_kg_per_kg);
+            into += p.blocks[i / LANES].held_leak_kg_per_s[i % LANES] * (outdoor.w - r.w_kg_per_kg);
         }
         assert!(into > 0.0 && (out / into - 1.0).abs() < 1e-2, "{}: {out} {into}", t.zone);
     }
