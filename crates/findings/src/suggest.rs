@@ -5,19 +5,37 @@
 /// ```
 /// use drycoil_findings::did_you_mean;
 /// assert_eq!(did_you_mean("flor_area", ["floor_area", "name"]), Some("floor_area"));
+/// assert_eq!(did_you_mean("Open Office", ["corridor", "office-open"]), Some("office-open"));
 /// assert_eq!(did_you_mean("xyz", ["floor_area", "name"]), None);
 /// ```
 pub fn did_you_mean<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let words = words_of(name);
     let name = name.to_lowercase();
     let limit = name.chars().take(LONGEST).count().max(3) / 3;
     let mut best: Option<(usize, &str)> = None;
     for candidate in candidates {
+        // The same words in another order, case or spelling of the gaps.
+        if !words.is_empty() && words == words_of(candidate) {
+            return Some(candidate);
+        }
         let d = distance(&name, &candidate.to_lowercase());
         if d <= limit && best.is_none_or(|(b, _)| d < b) {
             best = Some((d, candidate));
         }
     }
     best.map(|(_, c)| c)
+}
+
+/// Words in small letters, sorted.
+fn words_of(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = text
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|w| !w.is_empty())
+        .take(LONGEST)
+        .map(str::to_lowercase)
+        .collect();
+    words.sort();
+    words
 }
 
 /// So many characters of a name are compared.

@@ -175,6 +175,44 @@ chillers = "two"
 }
 
 #[test]
+fn titles_of_other_lists_get_the_title_that_was_meant() {
+    let rooms = "id,floor,kind,Area (m2),Occ.,floor area (m2)\nA1,1,Open Office,40,3,40\n";
+    let found = findings(&minimal().with("rooms.csv", rooms));
+    let hints: Vec<&str> = found.iter().filter_map(|f| f.hint.as_deref()).collect();
+    assert_eq!(
+        hints[..3],
+        ["did you mean `floor_area [m2]`?", "did you mean `people`?", "did you mean `floor_area [m2]`?",]
+    );
+    let rooms = "id,floor,kind,floor_area [m2]\nA1,1,Open Office,40\n";
+    let found = findings(&minimal().with("rooms.csv", rooms));
+    let kind = found.iter().find(|f| f.id() == "RM-002").unwrap();
+    assert_eq!(kind.hint.as_deref(), Some("did you mean `office-open`?"));
+}
+
+#[test]
+fn lines_above_the_titles_are_one_finding() {
+    let rooms =
+        "Rooms of the town hall;;;\nstate of May;;;\nid;floor;kind;floor_area [m2]\nA1;1;meeting;40\n";
+    let found = findings(&minimal().with("rooms.csv", rooms));
+    let list: Vec<&Finding> = found.iter().filter(|f| f.id() != "RM-034").collect();
+    assert_eq!(list.len(), 1, "{found:#?}");
+    assert_eq!(list[0].id(), "RM-015");
+    assert!(list[0].message.contains("line 3"), "{}", list[0].message);
+    assert!(list[0].hint.as_deref().is_some_and(|h| h.contains("begin them with `#`")));
+    let commented = rooms.replace("Rooms of", "# Rooms of").replace("state of", "# state of");
+    assert!(ids(&minimal().with("rooms.csv", commented)).iter().all(|id| *id == "RM-034"));
+}
+
+#[test]
+fn the_delimiter_may_be_declared_as_a_spreadsheet_does() {
+    let rooms = "sep=;\r\nid;floor;kind;floor_area [m2]\r\nA1;1;meeting;37,5\r\nA2;1;meetng;40\r\n";
+    let found = findings(&minimal().with("rooms.csv", rooms));
+    let got: Vec<(&str, Option<u32>)> =
+        found.iter().filter(|f| f.id() != "RM-034").map(|f| (f.id(), f.places[0].line)).collect();
+    assert_eq!(got, [("RM-002", Some(4))], "{found:#?}");
+}
+
+#[test]
 fn a_file_beyond_the_limit_is_refused() {
     let large = vec![b' '; drycoil_intake::project::MAX_FILE_BYTES + 1];
     assert_eq!(ids(&minimal().with("rooms.csv", large)), ["PF-014", "RM-034"]);

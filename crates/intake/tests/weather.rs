@@ -605,6 +605,14 @@ fn bad_values_are_named_at_row_and_title() {
         let b = one(&f, "WX-010");
         assert_eq!(ids(&f), ["WX-010"], "{marker}");
         assert!(b.message.contains("5 January 03:00"), "{}", b.message);
+        // What stands there is said with its line.
+        let number = marker.parse::<f64>().is_ok_and(f64::is_finite);
+        assert_eq!(
+            b.value.as_deref() == Some(&format!("`{marker}` in line 102, 1 h")),
+            number,
+            "{:?}",
+            b.value
+        );
     }
 }
 

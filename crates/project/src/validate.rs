@@ -573,7 +573,7 @@ fn rooms(parts: &Parts, index: &Index, f: &mut Vec<Finding>) {
             f.push(
                 Finding::new(
                     rm::SET_POINTS_CROSSED,
-                    "the heating set point is not below the cooling set point",
+                    format!("the heating set point of room {} is not below its cooling set point", room.id),
                 )
                 .at(place_of(written.unwrap_or(&room.heating_set_point), &room.place).of(room.id.clone()))
                 .value(format!(

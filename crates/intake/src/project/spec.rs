@@ -356,7 +356,7 @@ pub(crate) fn facing(text: &str) -> Result<f64, Problem> {
     if text.starts_with(|c: char| c.is_ascii_alphabetic()) {
         return Err(Problem::new(pf::UNKNOWN_WORD, format!("`{text}` is not a compass direction"))
             .value(text)
-            .allowed("N, NNE, NE ... NNW, or an angle clockwise from north"));
+            .allowed("N, NNE, NE ... NNW, or an angle clockwise from north such as `135 deg`, or 135 below a title `facing [deg]`"));
     }
     let si = parse_kind(QuantityKind::Angle, text).map_err(|e| unit_problem(QuantityKind::Angle, &e))?;
     in_limits(QuantityKind::Angle, si, (0.0, 360.0), text)

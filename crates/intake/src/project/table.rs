@@ -57,14 +57,15 @@ pub(crate) struct Grid {
 /// Splits delimited text into a grid.
 pub(crate) fn grid_of(source: &Text, log: &mut Log) -> Option<Grid> {
     let s = source.text.as_str();
-    let Some(delimiter) = delimiter_of(s) else {
+    let (separator_line, declared) = declared_delimiter(s);
+    let Some(delimiter) = declared.or_else(|| delimiter_of(s)) else {
         log.findings
             .push(Finding::new(rm::NO_ROWS, "the table is empty").at(Place::file(source.name.clone())));
         return None;
     };
     let bytes = s.as_bytes();
     let mut lines: Vec<Line> = Vec::new();
-    let (mut at, mut line) = (0usize, 1u32);
+    let (mut at, mut line) = (separator_line, 1 + u32::from(separator_line > 0));
     while at < bytes.len() {
         let first_line = line;
         // Comments and blank lines.
@@ -144,6 +145,19 @@ pub(crate) fn grid_of(source: &Text, log: &mut Log) -> Option<Grid> {
     }
     let titles = lines.remove(0);
     Some(Grid { file: source.name.clone(), titles, lines, sheet: false, decimal_comma: delimiter != b',' })
+}
+
+/// The delimiter that a spreadsheet declares in a first line `sep=;`, and the bytes of that line.
+fn declared_delimiter(s: &str) -> (usize, Option<u8>) {
+    let end = s.find('\n').map_or(s.len(), |i| i + 1);
+    let line = s[..end].trim_end_matches(['\n', '\r']);
+    match line.split_at_checked(4) {
+        Some((word, mark)) if word.eq_ignore_ascii_case("sep=") => match mark.as_bytes() {
+            [d @ (b',' | b';' | b'\t')] => (end, Some(*d)),
+            _ => (0, None),
+        },
+        _ => (0, None),
+    }
 }
 
 /// The delimiter used most in the first line that is no comment.
@@ -238,6 +252,26 @@ impl Grid {
 impl Table {
     /// Understands the titles; every problem with them is in the log. `None` when a needed column is missing.
     pub fn new(grid: Grid, keys: &'static [KeySpec], log: &mut Log) -> Option<Self> {
+        if let Some(titles) = lower_titles(&grid, keys) {
+            let what = if grid.sheet { "row" } else { "line" };
+            log.findings.push(
+                Finding::new(
+                    rm::MISSING_COLUMN,
+                    format!(
+                        "{what} {} holds none of the column titles; they look to be in {what} {titles}",
+                        grid.titles.line
+                    ),
+                )
+                .at(Place { key: None, ..grid.place(&grid.titles, None, 0, "") })
+                .allowed(format!("titles in the first {what}"))
+                .hint(if grid.sheet {
+                    "delete the rows above the titles".to_owned()
+                } else {
+                    "delete the lines above the titles, or begin them with `#`".to_owned()
+                }),
+            );
+            return None;
+        }
         let mut columns: Vec<Option<Column>> = (0..keys.len()).map(|_| None).collect();
         for (index, cell) in grid.titles.cells.iter().enumerate() {
             if cell.text.is_empty() {
@@ -259,7 +293,7 @@ impl Table {
                 let mut finding =
                     Finding::new(rm::UNKNOWN_COLUMN, format!("`{name}` is not a column of this table"))
                         .at(place);
-                finding = finding.hint(match of_other_word(name, keys) {
+                finding = finding.hint(match of_other_word(name, unit_text, keys) {
                     Some(title) => format!("did you mean `{title}`?"),
                     None => format!(
                         "delete the column, or use one of the titles of docs/PROJECT_FORMAT.md; needed are {}",
@@ -294,11 +328,15 @@ impl Table {
                                 .at(place.clone())
                                 .value(cell.text.clone())
                                 .allowed(q.accepted())
-                                .hint(format!(
-                                    "write the title as `{name} [{}]` or `{name} [{}]`",
-                                    q.ip_symbol(),
-                                    q.si_symbol()
-                                )),
+                                .hint(if q.ip_symbol() == q.si_symbol() {
+                                    format!("write the title as `{name} [{}]`", q.si_symbol())
+                                } else {
+                                    format!(
+                                        "write the title as `{name} [{}]` or `{name} [{}]`",
+                                        q.ip_symbol(),
+                                        q.si_symbol()
+                                    )
+                                }),
                         );
                     }
                 }
@@ -386,6 +424,17 @@ impl Table {
     }
 }
 
+/// What a column holds, in words that begin small and have no final stop.
+fn says(spec: &KeySpec) -> String {
+    let doc = spec.doc.trim_end_matches('.');
+    let mut letters = doc.chars();
+    let doc = letters.next().map_or_else(String::new, |c| c.to_lowercase().chain(letters).collect());
+    match quantity_of(spec.kind) {
+        Some(q) => format!("the {doc} with its unit, as in `12 {}`", q.ip_symbol()),
+        None => format!("the cell holds the {doc}"),
+    }
+}
+
 /// How a title of this column is written.
 fn title_of(spec: &KeySpec) -> String {
     match quantity_of(spec.kind) {
@@ -400,20 +449,59 @@ fn needed_titles(keys: &[KeySpec]) -> String {
     needed.collect::<Vec<_>>().join(", ")
 }
 
+/// The line of the titles, when it is not the first one: that line holds no title, and one soon below it two or more.
+fn lower_titles(grid: &Grid, keys: &[KeySpec]) -> Option<u32> {
+    let count = |line: &Line| {
+        let titles = line.cells.iter().filter(|c| !c.text.is_empty());
+        titles
+            .filter(|c| {
+                let (name, unit) = split_title(&c.text);
+                keys.iter().any(|k| k.name == name) || other_word(name, unit, keys).is_some()
+            })
+            .count()
+    };
+    if count(&grid.titles) > 0 {
+        return None;
+    }
+    grid.lines.iter().take(LINES_ABOVE_TITLES).find(|l| count(l) >= 2).map(|l| l.line)
+}
+
+/// Titles are looked for in so many lines below the first.
+const LINES_ABOVE_TITLES: usize = 10;
+
 /// The title that was meant: the same name in another spelling, another word for it, or a name like it.
-fn of_other_word(name: &str, keys: &[KeySpec]) -> Option<String> {
+fn of_other_word(name: &str, unit: Option<&str>, keys: &[KeySpec]) -> Option<String> {
+    other_word(name, unit, keys).or_else(|| {
+        let near = did_you_mean(name, keys.iter().map(|k| k.name))?;
+        keys.iter().find(|k| k.name == near).map(|spec| title_with(spec, unit))
+    })
+}
+
+/// The title of which this is another spelling or another word. A unit may stand in round brackets.
+fn other_word(name: &str, unit: Option<&str>, keys: &[KeySpec]) -> Option<String> {
+    let (name, unit) = match name.strip_suffix(')').and_then(|n| n.rsplit_once('(')) {
+        Some((name, inside)) if unit.is_none() => (name.trim(), Some(inside.trim())),
+        _ => (name, unit),
+    };
     let plain: String = name.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
     let same = |text: &str| text.chars().filter(|c| c.is_alphanumeric()).eq(plain.chars());
     let word = |key: &str| {
         let words = OTHER_WORDS.iter().find(|(k, _)| *k == key);
         words.is_some_and(|(_, words)| words.iter().any(|w| same(w)))
     };
-    let near = || {
-        let near = did_you_mean(name, keys.iter().map(|k| k.name))?;
-        keys.iter().find(|k| k.name == near)
-    };
+    if plain.is_empty() {
+        return None;
+    }
     let found = keys.iter().find(|k| same(k.name)).or_else(|| keys.iter().find(|k| word(k.name)));
-    found.or_else(near).map(title_of)
+    found.map(|spec| title_with(spec, unit))
+}
+
+/// How a title of this column is written in the unit that stands there, where it is one of the column.
+fn title_with(spec: &KeySpec, unit: Option<&str>) -> String {
+    match quantity_of(spec.kind).and_then(|q| q.unit(unit?)) {
+        Some(unit) => format!("{} [{}]", spec.name, unit.symbol),
+        None => title_of(spec),
+    }
 }
 
 /// Words that room lists use for our columns. Case, spaces and signs do not count.
@@ -446,7 +534,7 @@ const OTHER_WORDS: &[(&str, &[&str])] = &[
             "room type",
             "space type",
             "function",
-            "occupancy",
+            "occupancy type",
             "category",
             "room kind",
         ],
@@ -463,6 +551,11 @@ const OTHER_WORDS: &[(&str, &[&str])] = &[
             "seats",
             "capacity",
             "occupant count",
+            "occupancy",
+            "occ",
+            "no of people",
+            "no of occupants",
+            "people count",
             "number of people",
             "pax",
         ],
@@ -700,7 +793,7 @@ impl RowReader<'_> {
             self.refuse_at(
                 position,
                 Problem::new(rm::EMPTY_CELL, format!("`{}` is empty", spec.name))
-                    .hint(format!("{}: {}", spec.name, spec.doc)),
+                    .hint(format!("{}; fill the cell, or delete the row", says(spec))),
             );
             return placeholder(spec.kind);
         }

@@ -350,17 +350,22 @@ fn report_gaps(
     for l in &needed {
         for (start, length) in runs(n, |i| has_row[i].is_some() && l.values[i].is_nan()) {
             let line = has_row[start].unwrap_or(1);
+            let marker = rows.lines.binary_search(&line).ok().and_then(|row| l.series.marked.get(&row));
             report.add(wx::MISSING_VALUE, |r, f| {
                 Finding {
                     message: format!(
-                        "no {} for {}",
+                        "no {} for {}{}",
                         l.series.column,
-                        span_text(calendar, start, length, clock)
+                        span_text(calendar, start, length, clock),
+                        marker.map_or_else(String::new, |m| format!(": `{m}` marks a missing value"))
                     ),
                     ..f
                 }
                 .at(rows.place(r, line, None, &l.series.title))
-                .value(format!("{length} h"))
+                .value(match marker {
+                    Some(m) => format!("`{m}` in line {line}, {length} h"),
+                    None => format!("{length} h"),
+                })
                 .allowed("a value in each row")
                 .hint("short gaps are filled only when that is asked for")
             });

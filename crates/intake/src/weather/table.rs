@@ -4,6 +4,7 @@ use super::report::Report;
 use super::text::{shown, split};
 use drycoil_climate::{Calendar, Column};
 use drycoil_findings::{Finding, Place, did_you_mean, registry::weather as wx};
+use std::collections::BTreeMap;
 
 /// A value that the file does not give.
 pub(super) const MISSING: f64 = f64::NAN;
@@ -42,6 +43,8 @@ pub(super) struct Series {
     pub(super) values: Vec<f64>,
     /// Most decimals seen.
     pub(super) decimals: u32,
+    /// Numbers that mark a missing value, by row.
+    pub(super) marked: BTreeMap<usize, String>,
 }
 
 impl Series {
@@ -58,6 +61,7 @@ impl Series {
             need: if column == Column::SkyInfrared { Need::Optional } else { Need::Always },
             values: Vec::with_capacity(Calendar::Common.hours()),
             decimals: 0,
+            marked: BTreeMap::new(),
         }
     }
 
@@ -171,6 +175,7 @@ pub(super) fn value(
         return si.max(low).min(high);
     }
     if MARKERS.contains(&number) {
+        series.marked.insert(series.values.len(), t.to_owned());
         return MISSING;
     }
     report.add(wx::OUT_OF_RANGE, |r, f| {
@@ -304,7 +309,7 @@ pub(super) fn read_rows<'a>(
                 };
                 let finding = Finding { message: message.into(), ..f }
                     .at(r.line(number).row(number.saturating_sub(first as u32)))
-                    .value(format!("{found} fields"))
+                    .value(if found == 1 { "1 field".to_owned() } else { format!("{found} fields") })
                     .allowed(format!("{fields} fields, as in the titles"));
                 if found > fields && delimiter == ',' {
                     finding.hint(
