@@ -57,8 +57,11 @@ pub fn sequence_settings(project: &Project, design: &Design) -> Result<SequenceS
         return Err(vec![Finding::new(sq::NO_ZONES, "no zone has a terminal with a cooling coil")]);
     }
     let mut findings = Vec::new();
-    let zones = zones(project, &terminals, &mut findings);
-    let parameters = parameters(project, design);
+    let limit = Temperature::celsius(design.dew_point.room_limit_c);
+    let zones = zones(project, limit, &terminals, &mut findings);
+    let lowest =
+        zones.iter().filter_map(|zone| zone.room_limit).fold(limit, |a, b| if b < a { b } else { a });
+    let parameters = parameters(project, design, lowest);
     let setup = Setup::new(parameters, zones).map_err(|error| vec![refusal(project, design, &error)])?;
     let order = match s.order.value {
         SequenceOrder::ValvesFirst => WaterOrder::AfterValves,
@@ -89,7 +92,21 @@ fn floor<'a>(project: &'a Project, terminal: &TerminalDesign) -> Option<&'a str>
     Some(project.room(first)?.floor.as_str())
 }
 
-fn zones(project: &Project, terminals: &[&TerminalDesign], findings: &mut Vec<Finding>) -> Vec<ZoneSettings> {
+/// The lowest of the limits that rooms have of their own.
+fn lowest_limit(project: &Project, rooms: &[String]) -> Option<Temperature> {
+    rooms
+        .iter()
+        .filter_map(|id| project.room(id)?.dew_point_limit.as_ref())
+        .map(|limit| limit.value)
+        .min_by(|a, b| a.to_celsius().total_cmp(&b.to_celsius()))
+}
+
+fn zones(
+    project: &Project,
+    limit: Temperature,
+    terminals: &[&TerminalDesign],
+    findings: &mut Vec<Finding>,
+) -> Vec<ZoneSettings> {
     let s = &project.sequence;
     let place = |name: &str| terminals.iter().position(|t| t.zone == name);
     for row in s.zones.iter().filter(|row| place(&row.zone.value).is_none()) {
@@ -135,6 +152,7 @@ fn zones(project: &Project, terminals: &[&TerminalDesign], findings: &mut Vec<Fi
             sensor: if own { ZoneSensor::Own } else { ZoneSensor::Neighbours },
             votes: row.map_or(1, |row| row.votes.value),
             neighbours,
+            room_limit: lowest_limit(project, &terminal.rooms).filter(|own| *own < limit),
         });
     }
     out
@@ -151,7 +169,8 @@ fn beside(project: &Project, terminals: &[&TerminalDesign], zone: usize) -> Vec<
     list
 }
 
-fn parameters(project: &Project, design: &Design) -> Parameters {
+/// `lowest` is the lowest limit of any zone.
+fn parameters(project: &Project, design: &Design, lowest: Temperature) -> Parameters {
     let s: &SequenceInput = &project.sequence;
     let d = &design.dew_point;
     let c = Temperature::celsius;
@@ -187,12 +206,13 @@ fn parameters(project: &Project, design: &Design) -> Parameters {
         water_release_hysteresis: s.water_release_hysteresis.value,
         water_release_delay: s.water_release_delay.value,
         primary_wet_limit: s.primary_wet_limit.as_ref().map_or_else(
-            || Parameters::usual_primary_wet_limit(room_limit, c(d.supply_dew_point_c)),
+            || Parameters::usual_primary_wet_limit(lowest, c(d.supply_dew_point_c)),
             |v| v.value,
         ),
         primary_wet_hysteresis: s.primary_wet_hysteresis.value,
         primary_wet_delay: s.primary_wet_delay.value,
         primary_wet_release_delay: s.primary_wet_release_delay.value,
+        primary_start_delay: s.primary_start_delay.value,
         drying_limit: s.drying_limit.as_ref().map_or_else(
             || Parameters::usual_drying_limit(room_limit, water_design, shut_margin, shut_hysteresis),
             |v| v.value,
@@ -284,11 +304,12 @@ fn results(
             let Some(limit) = project.room(id).and_then(|room| room.dew_point_limit.as_ref()) else {
                 continue;
             };
-            if (limit.value.to_celsius() - design.dew_point.room_limit_c).abs() > 1e-9 {
+            // A lower one is that of its zone.
+            if limit.value.to_celsius() > design.dew_point.room_limit_c + 1e-9 {
                 findings.push(
                     Finding::new(
                         sq::OWN_LIMIT,
-                        format!("room `{id}` has its own dew-point limit, the sequence goes by that of the building"),
+                        format!("room `{id}` may be more humid than the building, the sequence goes by the limit of the building"),
                     )
                     .at(place_of(limit, &Place::part(id.clone()), "dew_point_limit"))
                     .value(limit.value.show(system))
@@ -397,6 +418,19 @@ fn refusal(project: &Project, design: &Design, error: &SetupError) -> Finding {
             format!("zone `{zone}` has no dew-point sensor and no neighbour that has one"),
         )
         .at(row(zone)),
+        SetupError::ZoneLimit { zone, limit_c, low_c, high_c } => {
+            let show = |c: f64| Temperature::celsius(c).show(system);
+            Finding::new(
+                sq::STAGES_CROSSED,
+                format!(
+                    "the limit of zone `{zone}` is not above the dew point at which primary air counts as wet"
+                ),
+            )
+            .at(place_of_name(project, "primary_wet_limit"))
+            .at(row(zone))
+            .value(show(*limit_c))
+            .allowed(format!("above {}, at most {}", show(*low_c), show(*high_c)))
+        }
         SetupError::OneZoneRules { zone, votes, ignored } => Finding::new(
             sq::ONE_ZONE_RULES,
             format!("zone `{zone}` could warm the water of the whole building alone"),

@@ -103,6 +103,8 @@ pub struct SequenceInput {
     pub primary_wet_delay: Sourced<Time>,
     /// Delay of its release.
     pub primary_wet_release_delay: Sourced<Time>,
+    /// Time that primary air may take to become dry after a start.
+    pub primary_start_delay: Sourced<Time>,
     /// Room dew point at or below which start-up drying ends.
     pub drying_limit: Option<Sourced<Temperature>>,
     /// Delay of the end of start-up drying.

@@ -18,6 +18,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let list = (0..zones)
             .map(|k: usize| ZoneSettings {
                 id: format!("zone (* {k} *)"),
+                room_limit: (k == 2).then(|| f(54.0)),
                 sensor: if k == 3 { ZoneSensor::Neighbours } else { ZoneSensor::Own },
                 votes: u32::from(k != 3),
                 neighbours: [k.wrapping_sub(1), k + 1].into_iter().filter(|n| *n < zones).collect(),

@@ -8,7 +8,7 @@
 //! Order of the standard sequence for a room whose dew point rises: notice; alarm with more primary air, if that air
 //! is drier than the room by a margin; the coil valve of the terminal at risk shuts; only when more than the ignored
 //! votes are at risk does the water of the building follow the highest counted dew point plus an offset. Wet primary
-//! air takes dampers to minimum, shuts coil valves, warms the water. Life safety, smoke control and health-care room
+//! air takes dampers to minimum where it would not dry the room, and the water follows at once. Life safety, smoke control and health-care room
 //! pressure outrank all of it.
 //!
 //! [`Machine`] shows a run; this hands the sequence over:
@@ -18,7 +18,7 @@
 //! use drycoil_units::{Temperature, Time, UnitSystem};
 //! let f = Temperature::fahrenheit;
 //! let parameters = Parameters::for_design(f(55.0), f(57.0), f(48.0));
-//! let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+//! let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![], room_limit: None };
 //! let setup = Setup::new(parameters, vec![zone("office"), zone("conference")])?;
 //! let declaration = dew_point_sequence(WaterOrder::AfterValves);
 //!
@@ -28,7 +28,7 @@
 //! let sheet = test_sheet(&declaration, &setup, &standard_cases(&setup), Time::seconds(5.0), UnitSystem::Ip)?;
 //! assert!(words.iter().any(|part| part.to_string().starts_with("- From \"normal\" to \"notice\" after 60 s")));
 //! assert!(points.iter().any(|point| point.name == "conference.coil_valve_enable"));
-//! assert!(text.contains("p_room_limit : LREAL := 55.0"));
+//! assert!(text.contains("zones[1].room_limit := 55.0;"));
 //! assert!(sheet.iter().any(|row| row.stage == "coil shut" && row.place == "office"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

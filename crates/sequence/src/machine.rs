@@ -342,7 +342,7 @@ pub struct Memory(Vec<u64>);
 /// use drycoil_units::{Temperature, Time};
 /// let f = Temperature::fahrenheit;
 /// let parameters = Parameters::for_design(f(55.0), f(57.0), f(48.0));
-/// let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+/// let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![], room_limit: None };
 /// let setup = Setup::new(parameters, vec![zone("office"), zone("conference")])?;
 /// let declaration = dew_point_sequence(WaterOrder::AfterValves);
 /// let mut machine = Machine::new(&declaration, &setup)?;

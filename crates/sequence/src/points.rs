@@ -94,7 +94,7 @@ fn point(row: &SignalRow, owner: &str, system: UnitSystem) -> Point {
 /// use drycoil_sequence::*;
 /// use drycoil_units::{Temperature, UnitSystem};
 /// let f = Temperature::fahrenheit;
-/// let zone = ZoneSettings { id: "office".into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+/// let zone = ZoneSettings { id: "office".into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![], room_limit: None };
 /// let setup = Setup::new(Parameters::for_design(f(55.0), f(57.0), f(48.0)), vec![zone])?;
 /// let points = point_list(&dew_point_sequence(WaterOrder::AfterValves), &setup, UnitSystem::Ip);
 /// let dew_point = points.iter().find(|p| p.name == "office.dew_point").unwrap();

@@ -39,7 +39,7 @@ macro_rules! parameters {
 }
 
 parameters! {
-    /// Room dew point above which a room is noticed.
+    /// Room dew point above which a room is noticed; a zone may have a lower one of its own.
     room_limit: Temperature,
     /// Fall below the limit that ends a notice.
     notice_hysteresis: TemperatureDifference,
@@ -88,7 +88,9 @@ parameters! {
     primary_wet_delay: Time,
     /// Delay of its release.
     primary_wet_release_delay: Time,
-    /// Room dew point at or below which start-up drying ends.
+    /// Time that primary air may take to become dry after a start.
+    primary_start_delay: Time,
+    /// Room dew point at or below which start-up drying ends; at most the limit of a zone.
     drying_limit: Temperature,
     /// Delay of the end of start-up drying.
     drying_delay: Time,
@@ -196,6 +198,7 @@ impl Parameters {
             primary_wet_hysteresis: df(1.0),
             primary_wet_delay: min(1.0),
             primary_wet_release_delay: min(5.0),
+            primary_start_delay: min(15.0),
             drying_limit: Self::usual_drying_limit(room_limit, water_design, shut_margin, shut_hysteresis),
             drying_delay: min(2.0),
             drying_time_limit: min(90.0),
@@ -235,6 +238,8 @@ pub struct ZoneSettings {
     pub votes: u32,
     /// Zones, by index, whose readings should be much like its own.
     pub neighbours: Vec<usize>,
+    /// Dew-point limit of its own, below that of the building; none where that of the building holds.
+    pub room_limit: Option<Temperature>,
 }
 
 /// Parameters and zones that go together.
@@ -286,6 +291,18 @@ pub enum SetupError {
     },
     /// A zone without sensor and without a neighbour that has one.
     NoDewPoint(String),
+    /// A limit of a zone that is not a number, above that of the building, or no higher than the dew point at which
+    /// primary air counts as wet; degC.
+    ZoneLimit {
+        /// Zone.
+        zone: String,
+        /// Its limit.
+        limit_c: f64,
+        /// Least, exclusive.
+        low_c: f64,
+        /// Most.
+        high_c: f64,
+    },
     /// One zone could warm the water of the building alone.
     OneZoneRules {
         /// Zone.
@@ -317,6 +334,10 @@ impl fmt::Display for SetupError {
             Self::NoDewPoint(zone) => {
                 write!(f, "zone `{zone}` has no dew-point sensor and no neighbour that has one")
             }
+            Self::ZoneLimit { zone, limit_c, low_c, high_c } => write!(
+                f,
+                "limit of zone `{zone}` is {limit_c:.3} degC, allowed above {low_c:.3} degC and at most {high_c:.3} degC"
+            ),
             Self::OneZoneRules { zone, votes, ignored } => write!(
                 f,
                 "zone `{zone}` has {votes} votes where {ignored} are ignored: it could warm the water of the whole building alone"
@@ -411,6 +432,13 @@ impl Setup {
                     return Err(SetupError::Neighbour { zone: zone.id.clone(), neighbour });
                 }
             }
+            if let Some(limit) = zone.room_limit {
+                let (limit_c, low_c, high_c) =
+                    (limit.to_celsius(), p.primary_wet_limit.to_celsius(), p.room_limit.to_celsius());
+                if !(limit_c > low_c && limit_c <= high_c + 1e-9) {
+                    return Err(SetupError::ZoneLimit { zone: zone.id.clone(), limit_c, low_c, high_c });
+                }
+            }
             let has_proxy = zone.neighbours.iter().any(|&n| zones[n].sensor == ZoneSensor::Own);
             if zone.sensor == ZoneSensor::Neighbours && !has_proxy {
                 return Err(SetupError::NoDewPoint(zone.id.clone()));
@@ -442,12 +470,26 @@ impl Setup {
         &self.zones
     }
 
+    fn room_limit(&self, zone: &ZoneSettings) -> Temperature {
+        zone.room_limit.unwrap_or(self.parameters.room_limit)
+    }
+
+    /// SI value of a parameter that all zones have alike; none where one has its own.
+    pub fn common_value(&self, name: &str) -> Option<f64> {
+        let first = self.zone_value(0, name)?;
+        (1..self.zones.len()).all(|zone| self.zone_value(zone, name) == Some(first)).then_some(first)
+    }
+
     /// SI value of a zone parameter; yes is 1.
     pub fn zone_value(&self, zone: usize, name: &str) -> Option<f64> {
         let zone = self.zones.get(zone)?;
         match name {
             "has_sensor" => Some(f64::from(u8::from(zone.sensor == ZoneSensor::Own))),
             "votes" => Some(f64::from(zone.votes)),
+            "room_limit" => Some(self.room_limit(zone).to_celsius()),
+            "drying_limit" => {
+                Some(self.parameters.drying_limit.to_celsius().min(self.room_limit(zone).to_celsius()))
+            }
             _ => None,
         }
     }

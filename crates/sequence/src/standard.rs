@@ -85,7 +85,6 @@ impl SignalRow {
 fn parameters() -> Vec<ParameterRow> {
     let p = |name, kind, scope, words| ParameterRow { name, kind, scope, words };
     vec![
-        p("room_limit", Kind::Temperature, B, "room dew point above which a room is noticed"),
         p("notice_hysteresis", Kind::Difference, B, "fall below the limit that ends a notice"),
         p("notice_delay", Kind::Time, B, "delay of a notice"),
         p(
@@ -130,8 +129,8 @@ fn parameters() -> Vec<ParameterRow> {
         p("primary_wet_limit", Kind::Temperature, B, "dew point above which primary air counts as wet"),
         p("primary_wet_hysteresis", Kind::Difference, B, "fall below it that ends wet primary air"),
         p("primary_wet_delay", Kind::Time, B, "delay of wet primary air"),
-        p("primary_wet_release_delay", Kind::Time, B, "delay of its release"),
-        p("drying_limit", Kind::Temperature, B, "room dew point at or below which start-up drying ends"),
+        p("primary_wet_release_delay", Kind::Time, B, "delay of the release of wet primary air"),
+        p("primary_start_delay", Kind::Time, B, "time that primary air may take to become dry after a start"),
         p("drying_delay", Kind::Time, B, "delay of the end of start-up drying"),
         p("drying_time_limit", Kind::Time, B, "longest start-up drying"),
         p("start_delay", Kind::Time, B, "delay of start, stop and return after priority"),
@@ -159,6 +158,8 @@ fn parameters() -> Vec<ParameterRow> {
         p("sensor_high", Kind::Temperature, B, "highest plausible reading of air dew point and temperature"),
         p("water_sensor_low", Kind::Temperature, B, "lowest plausible reading of water temperature"),
         p("water_sensor_high", Kind::Temperature, B, "highest plausible reading of water temperature"),
+        p("room_limit", Kind::Temperature, Z, "room dew point above which a room is noticed"),
+        p("drying_limit", Kind::Temperature, Z, "room dew point at or below which start-up drying ends"),
         p("has_sensor", Kind::Boolean, Z, "the zone has a dew-point sensor of its own"),
         p("votes", Kind::Count, Z, "votes of the zone for warmer water"),
     ]
@@ -254,6 +255,7 @@ fn inner() -> Vec<SignalRow> {
     let r = |name, kind, scope, words| row(name, kind, scope, I, None, words);
     vec![
         r("reading_sound", Kind::Boolean, Z, "own dew-point reading can be used"),
+        r("reading_high", Kind::Boolean, Z, "own dew-point reading is too high to be true"),
         r("neighbour_count", Kind::Count, Z, "neighbours whose readings can be used"),
         r("neighbour_distance", Kind::Difference, Z, "distance to the nearest reading of a neighbour"),
         r("neighbour_highest", Kind::Temperature, Z, "highest reading of the neighbours"),
@@ -283,6 +285,7 @@ fn inner() -> Vec<SignalRow> {
         r("air_helps", Kind::Boolean, Z, "primary air is drier than the room by the margin"),
         r("air_helps_again", Kind::Boolean, Z, "primary air is drier than the room by margin and hysteresis"),
         r("extra_air", Kind::Fraction, Z, "primary air that the sequence adds"),
+        r("ventilation_air", Kind::Fraction, Z, "primary air that ventilation gets"),
     ]
 }
 
@@ -313,7 +316,7 @@ fn outputs() -> Vec<SignalRow> {
         )
         .tagged("brick:Overridden_Status", "sensor point"),
         r("alarm_primary_wet", Kind::Boolean, B, "primary air is wet")
-            .alarm("primary air is wet: dampers at minimum, coil valves shut, water warm")
+            .alarm("primary air is wet: dampers at minimum where it would not dry the room, water follows the dew point")
             .tagged("brick:High_Humidity_Alarm", "discharge air dewPoint alarm sensor point"),
         r("alarm_water_follows", Kind::Boolean, B, "the water follows the dew point")
             .alarm("sensible water is warmed and follows the room dew point; cooling is reduced")
@@ -353,19 +356,33 @@ fn within(value: &'static str, low: &'static str, high: &'static str) -> Expr {
 }
 
 fn sensing() -> Vec<Item> {
-    vec![rule(
-        "reading_sound",
-        all([
-            parameter("has_sensor"),
-            signal("dew_point_good"),
-            within("dew_point", "sensor_low", "sensor_high"),
-            // No dew point lies above the temperature of its air.
-            any([
-                not(signal("room_temperature_good")),
-                at_most(signal("dew_point"), signal("room_temperature")),
+    // No dew point lies above the temperature of its air by more than sensors err; in saturated air it stands at it.
+    let saturated = || plus(signal("room_temperature"), parameter("suspect_difference"));
+    let own = || [parameter("has_sensor"), signal("dew_point_good")];
+    let [has, good] = own();
+    let [has_one, reads_well] = own();
+    vec![
+        rule(
+            "reading_sound",
+            all([
+                has,
+                good,
+                within("dew_point", "sensor_low", "sensor_high"),
+                any([not(signal("room_temperature_good")), at_most(signal("dew_point"), saturated())]),
             ]),
-        ]),
-    )]
+        ),
+        rule(
+            "reading_high",
+            all([
+                has_one,
+                reads_well,
+                any([
+                    above(signal("dew_point"), parameter("sensor_high")),
+                    all([signal("room_temperature_good"), above(signal("dew_point"), saturated())]),
+                ]),
+            ]),
+        ),
+    ]
 }
 
 fn neighbours() -> Vec<NeighbourRule> {
@@ -398,7 +415,7 @@ fn judging() -> Vec<Item> {
             ),
             stage(
                 "failed",
-                "No reading can be used. The neighbours' dew points with a margin stand in; without any, the coil valve is shut.",
+                "No reading can be used. The neighbours' dew points with a margin stand in; without any, the coil valve is shut. A reading too high to be true counts as saturated air: the coil valve is shut.",
             ),
         ],
         transitions: vec![
@@ -439,9 +456,10 @@ fn judging() -> Vec<Item> {
         ],
     };
     let has_neighbour = || at_least(signal("neighbour_count"), count(1));
+    let proxy = || plus(signal("neighbour_highest"), parameter("proxy_margin"));
     vec![
         Item::Region(sensor),
-        rule("dew_point_known", any([sound(), suspect(), has_neighbour()])),
+        rule("dew_point_known", any([sound(), suspect(), signal("reading_high"), has_neighbour()])),
         rule(
             "believed_dew_point",
             choose(
@@ -454,7 +472,16 @@ fn judging() -> Vec<Item> {
                         larger(signal("dew_point"), signal("neighbour_highest")),
                         signal("dew_point"),
                     ),
-                    plus(signal("neighbour_highest"), parameter("proxy_margin")),
+                    // Until it is believed again, a reading may make the zone wetter, not drier.
+                    choose(
+                        signal("reading_high"),
+                        choose(
+                            signal("room_temperature_good"),
+                            signal("room_temperature"),
+                            parameter("sensor_high"),
+                        ),
+                        choose(signal("reading_sound"), larger(signal("dew_point"), proxy()), proxy()),
+                    ),
                 ),
             ),
         ),
@@ -534,7 +561,7 @@ fn building() -> Vec<Item> {
             ),
             stage(
                 "primary_wet",
-                "The primary air is wet: dampers at minimum, coil valves shut, water set point at its ceiling.",
+                "The primary air is wet. Primary dampers stand at minimum in every zone that it would not dry by the margin; the sensible water follows the dew point as in \"water follows\", without waiting for votes; coil valves shut zone by zone where the water is too cold.",
             ),
             stage(
                 "yield",
@@ -565,23 +592,33 @@ fn building() -> Vec<Item> {
                 "operation is asked for; rooms are dried first",
             ),
             go(
-                &["drying", "normal", "water_follows"],
+                &["normal", "water_follows"],
                 "primary_wet",
                 signal("primary_wet"),
                 Some("primary_wet_delay"),
                 "the primary air is wet",
             ),
             go(
+                &["drying"],
+                "primary_wet",
+                signal("primary_wet"),
+                Some("primary_start_delay"),
+                "the primary air has not become dry after the start",
+            ),
+            go(
                 &["primary_wet"],
-                "drying",
+                "water_follows",
                 signal("primary_dry"),
                 Some("primary_wet_release_delay"),
-                "the primary air is dry again; rooms are dried first",
+                "the primary air is dry again; the water follows while rooms dry",
             ),
             go(
                 &["drying"],
                 "normal",
-                at_most(signal("votes_drying"), parameter("ignored_votes")),
+                all([
+                    at_most(signal("votes_drying"), parameter("ignored_votes")),
+                    not(signal("primary_wet")),
+                ]),
                 Some("drying_delay"),
                 "the rooms are dry but for the ignored votes",
             ),
@@ -663,7 +700,7 @@ fn building() -> Vec<Item> {
                 is("normal"),
                 parameter("water_design"),
                 choose(
-                    is("water_follows"),
+                    stage_among(BUILDING_STAGE, &["water_follows", "primary_wet"]),
                     larger(parameter("water_design"), smaller(parameter("water_ceiling"), warm_enough())),
                     parameter("water_ceiling"),
                 ),
@@ -733,7 +770,6 @@ fn zone() -> Vec<Item> {
                 "coil_shut",
                 "Alarm; the coil valve of this terminal is shut, more primary air while it helps.",
             ),
-            stage("primary_wet", "The primary air is wet: damper at minimum, coil valve shut."),
             stage(
                 "blind",
                 "Alarm; no dew point is known for the zone: coil valve shut, no more primary air.",
@@ -745,7 +781,7 @@ fn zone() -> Vec<Item> {
         ],
         transitions: vec![
             go(
-                &["off", "drying", "normal", "notice", "more_air", "coil_shut", "primary_wet", "blind"],
+                &["off", "drying", "normal", "notice", "more_air", "coil_shut", "blind"],
                 "yield",
                 building_is("yield"),
                 None,
@@ -753,25 +789,11 @@ fn zone() -> Vec<Item> {
             ),
             go(&["yield"], "off", not(building_is("yield")), None, "priority has ended"),
             go(
-                &["drying", "normal", "notice", "more_air", "coil_shut", "primary_wet", "blind"],
+                &["drying", "normal", "notice", "more_air", "coil_shut", "blind"],
                 "off",
                 building_is("off"),
                 None,
                 "the building rests",
-            ),
-            go(
-                &["off", "drying", "normal", "notice", "more_air", "coil_shut", "blind"],
-                "primary_wet",
-                building_is("primary_wet"),
-                None,
-                "the primary air is wet",
-            ),
-            go(
-                &["primary_wet"],
-                "drying",
-                not(building_is("primary_wet")),
-                None,
-                "the primary air is dry again",
             ),
             go(&["off"], "drying", not(building_is("off")), None, "the building starts"),
             go(working, "blind", not(signal("dew_point_known")), None, "no dew point is known"),
@@ -828,9 +850,10 @@ fn zone() -> Vec<Item> {
             go(
                 &["more_air"],
                 "notice",
-                at_most(dew(), parameter("room_limit")),
+                // As low as where a notice ends: a release at the limit would bring the alarm back within minutes.
+                at_most(dew(), minus(parameter("room_limit"), parameter("notice_hysteresis"))),
                 Some("release_delay"),
-                "the dew point is back at its limit",
+                "the dew point is below its limit again",
             ),
             go(
                 &["coil_shut"],
@@ -882,15 +905,24 @@ fn zone() -> Vec<Item> {
                 share(0.0),
             ),
         ),
+        // Wet primary air ventilates with the least flow, unless it dries the room all the same.
+        rule(
+            "ventilation_air",
+            choose(
+                all([
+                    signal("occupied"),
+                    any([not(building_is("primary_wet")), stage_is(AIR_GUARD, "allowed")]),
+                ]),
+                signal("ventilation_demand"),
+                share(0.0),
+            ),
+        ),
         rule(
             "primary_damper",
             choose(
-                any([signal("primary_damper_released"), is(&["off", "primary_wet"])]),
+                any([signal("primary_damper_released"), is(&["off"])]),
                 share(0.0),
-                larger(
-                    signal("extra_air"),
-                    choose(signal("occupied"), signal("ventilation_demand"), share(0.0)),
-                ),
+                larger(signal("extra_air"), signal("ventilation_air")),
             ),
         ),
         rule("coil_valve_enable", all([is(open), not(signal("wet_switch"))])),

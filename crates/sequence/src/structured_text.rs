@@ -144,7 +144,10 @@ impl Writer<'_> {
             self.line(0, "TYPE");
             self.line(1, &format!("{name} : STRUCT"));
             for p in self.declaration.parameters.iter().filter(|p| p.scope == scope && scope == Scope::Zone) {
-                self.line(2, &format!("{} : {}; {}", p.name, type_of(p.kind), Self::comment(p.words)));
+                let unit = kind_unit(p.kind, self.system);
+                let unit = if unit.is_empty() { String::new() } else { format!(", {unit}") };
+                let words = Self::comment(&format!("{}{unit}", p.words));
+                self.line(2, &format!("{} : {}; {words}", p.name, type_of(p.kind)));
             }
             for s in self.declaration.signals.iter().filter(|s| s.scope == scope) {
                 let initial = match s.initial {

@@ -103,7 +103,7 @@ impl std::error::Error for TestSheetError {}
 /// use drycoil_sequence::*;
 /// use drycoil_units::{Temperature, Time, UnitSystem};
 /// let f = Temperature::fahrenheit;
-/// let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+/// let zone = |id: &str| ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![], room_limit: None };
 /// let setup = Setup::new(Parameters::for_design(f(55.0), f(57.0), f(48.0)), vec![zone("a"), zone("b")])?;
 /// let declaration = dew_point_sequence(WaterOrder::AfterValves);
 /// let rows = test_sheet(&declaration, &setup, &standard_cases(&setup), Time::seconds(5.0), UnitSystem::Ip)?;
@@ -248,8 +248,12 @@ pub fn trial_zone(setup: &Setup) -> usize {
 /// that each stage is reached whatever its delay. What concerns one zone is tried on [`trial_zone`].
 pub fn standard_cases(setup: &Setup) -> Vec<Case> {
     let p = setup.parameters();
-    let limit = p.room_limit.to_celsius();
-    let dry = p.drying_limit.to_celsius() - 1.0;
+    let count = setup.zones().len();
+    let tried = trial_zone(setup);
+    let of = |zone: usize, name: &str| setup.zone_value(zone, name).unwrap_or(f64::NAN);
+    let limit = of(tried, "room_limit");
+    // Dry for every zone, whatever its own limit.
+    let dry = (0..count).map(|zone| of(zone, "drying_limit")).fold(limit, f64::min) - 1.0;
     let air = p.primary_wet_limit.to_celsius() - p.primary_wet_hysteresis.to_kelvin() - 1.0;
     let building = BuildingInputs {
         run_request: true,
@@ -272,8 +276,6 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
         wet_switch: false,
         pressure_priority: false,
     };
-    let count = setup.zones().len();
-    let tried = trial_zone(setup);
     let id = &setup.zones()[tried].id;
     let notice = limit + p.more_air_rise.to_kelvin() / 2.0;
     let risk = p.water_design.to_celsius() - p.shut_margin.to_kelvin() + 0.3;
@@ -297,6 +299,7 @@ pub fn standard_cases(setup: &Setup) -> Vec<Case> {
         p.release_delay,
         p.water_release_delay,
         p.primary_wet_release_delay,
+        p.primary_start_delay,
         p.sensor_return_delay,
         p.suspect_delay,
         Time::seconds(60.0 * fall),

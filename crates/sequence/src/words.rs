@@ -59,13 +59,17 @@ struct Teller<'a> {
 }
 
 impl Teller<'_> {
-    /// Kind and SI value of an expression of building parameters alone.
+    /// Kind and SI value of an expression of parameters alone that are the same everywhere.
     fn constant(&self, expr: &Expr) -> Option<(Kind, f64)> {
         match expr {
             Expr::Number(kind, value) => Some((*kind, *value)),
             Expr::Parameter(name) => {
                 let row = self.declaration.parameter(name)?;
-                Some((row.kind, self.setup.parameters().value(name)?))
+                let value = match row.scope {
+                    Scope::Building => self.setup.parameters().value(name),
+                    Scope::Zone => self.setup.common_value(name),
+                };
+                Some((row.kind, value?))
             }
             Expr::Add(a, b) => {
                 let ((kind, a), (_, b)) = (self.constant(a)?, self.constant(b)?);
@@ -277,7 +281,7 @@ impl std::fmt::Display for Paragraph {
 /// use drycoil_sequence::*;
 /// use drycoil_units::{Temperature, UnitSystem};
 /// let f = Temperature::fahrenheit;
-/// let zone = ZoneSettings { id: "office".into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+/// let zone = ZoneSettings { id: "office".into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![], room_limit: None };
 /// let setup = Setup::new(Parameters::for_design(f(55.0), f(57.0), f(48.0)), vec![zone])?;
 /// let text = written_sequence(&dew_point_sequence(WaterOrder::AfterValves), &setup, UnitSystem::Ip)?;
 /// let text: Vec<String> = text.iter().map(ToString::to_string).collect();
@@ -320,8 +324,31 @@ pub fn written_sequence(
             value: show(p.kind, si, system),
         });
     }
+    for p in declaration.parameters.iter().filter(|p| p.scope == Scope::Zone) {
+        if matches!(p.kind, Kind::Boolean | Kind::Count) {
+            continue;
+        }
+        setup.zone_value(0, p.name).ok_or(MachineError::NoValue(p.name))?;
+        out.push(Paragraph::Setting {
+            parameter: Some(p.name),
+            name: sentence(p.words),
+            value: match setup.common_value(p.name) {
+                Some(si) => show(p.kind, si, system),
+                None => "zone by zone, as listed".to_owned(),
+            },
+        });
+    }
     out.push(Paragraph::Heading("Zones".to_owned()));
-    for zone in setup.zones() {
+    for (index, zone) in setup.zones().iter().enumerate() {
+        let own: String = declaration
+            .parameters
+            .iter()
+            .filter(|p| p.scope == Scope::Zone && !matches!(p.kind, Kind::Boolean | Kind::Count))
+            .filter(|p| setup.common_value(p.name).is_none())
+            .filter_map(|p| {
+                Some(format!("; {} {}", p.words, show(p.kind, setup.zone_value(index, p.name)?, system)))
+            })
+            .collect();
         let neighbours: Vec<&str> = zone.neighbours.iter().map(|&n| setup.zones()[n].id.as_str()).collect();
         let sensor = match zone.sensor {
             ZoneSensor::Own => "own dew-point sensor",
@@ -335,7 +362,7 @@ pub fn written_sequence(
         out.push(Paragraph::Setting {
             parameter: None,
             name: zone.id.clone(),
-            value: format!("{sensor}; votes {}; {neighbours}", zone.votes),
+            value: format!("{sensor}; votes {}; {neighbours}{own}", zone.votes),
         });
     }
     let told = |name: &str| declaration.signal(name).map_or_else(String::new, |row| row.words.to_owned());

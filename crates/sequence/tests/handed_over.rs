@@ -13,7 +13,13 @@ fn parameters() -> Parameters {
 }
 
 fn zone(id: &str, votes: u32, neighbours: &[usize]) -> ZoneSettings {
-    ZoneSettings { id: id.into(), sensor: ZoneSensor::Own, votes, neighbours: neighbours.to_vec() }
+    ZoneSettings {
+        id: id.into(),
+        sensor: ZoneSensor::Own,
+        votes,
+        neighbours: neighbours.to_vec(),
+        room_limit: None,
+    }
 }
 
 fn setup() -> Setup {

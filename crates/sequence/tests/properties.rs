@@ -47,6 +47,7 @@ fn parameters(long: &[(&str, f64)]) -> Parameters {
         (&mut p.water_release_delay, "water_release_delay"),
         (&mut p.primary_wet_delay, "primary_wet_delay"),
         (&mut p.primary_wet_release_delay, "primary_wet_release_delay"),
+        (&mut p.primary_start_delay, "primary_start_delay"),
         (&mut p.drying_delay, "drying_delay"),
         (&mut p.drying_time_limit, "drying_time_limit"),
         (&mut p.start_delay, "start_delay"),
@@ -65,6 +66,7 @@ fn setup(zones: usize, long: &[(&str, f64)]) -> Setup {
             sensor: ZoneSensor::Own,
             votes: 1,
             neighbours: (0..zones).filter(|n| *n != k).collect(),
+            room_limit: None,
         })
         .collect();
     Setup::new(parameters(long), zones).unwrap()
@@ -122,6 +124,8 @@ fn zone_letters() -> Vec<ZoneInputs> {
         ZoneInputs { dew_point_good: false, ..dry },
         ZoneInputs { wet_switch: true, ..dry },
         ZoneInputs { pressure_priority: true, ..room(12.9) },
+        // Too high to be true for air of 24 degC.
+        room(28.0),
     ]
 }
 
@@ -212,9 +216,7 @@ impl Eyes {
         if (b.life_safety || b.smoke_control) != (stage == "yield") && (b.life_safety || b.smoke_control) {
             return fail("life safety does not come first");
         }
-        if matches!(stage, "primary_wet" | "yield" | "off" | "drying")
-            && m.building_value(self.target) != WATER_CEILING_C
-        {
+        if matches!(stage, "yield" | "off" | "drying") && m.building_value(self.target) != WATER_CEILING_C {
             return fail("water is not warm where coils are shut");
         }
         if stage == "normal" && m.building_value(self.target) != WATER_DESIGN_C {
@@ -232,6 +234,7 @@ impl Eyes {
         if !long && wet && matches!(stage, "normal" | "water_follows") {
             return fail("wet primary air goes unanswered");
         }
+        let plausible = |z: &ZoneInputs| z.dew_point_good && z.dew_point_c <= z.room_temperature_c + 3.0;
         for (zone, z) in letter.zones.iter().enumerate() {
             let zone_stage = self.zone_stage(m, zone);
             let damper = m.zone_value(zone, self.damper);
@@ -243,9 +246,6 @@ impl Eyes {
             if (stage == "off") != (zone_stage == "off") && stage == "off" {
                 return fail("a zone works while the building rests");
             }
-            if (stage == "primary_wet") != (zone_stage == "primary_wet") {
-                return fail("a zone does not follow wet primary air");
-            }
             if (stage == "yield" || z.pressure_priority) != released {
                 return fail("damper is not given up to a priority, or given up without");
             }
@@ -255,9 +255,8 @@ impl Eyes {
             let demand = if z.occupied { z.ventilation_demand } else { 0.0 };
             let known = b.primary_dew_point_good;
             // Without an own reading the driest neighbour stands in, less the margin of a proxy.
-            let driest =
-                letter.zones.iter().filter(|z| z.dew_point_good).map(|z| z.dew_point_c).reduce(f64::min);
-            let room_c = if z.dew_point_good { Some(z.dew_point_c) } else { driest.map(|t| t - 0.5) };
+            let driest = letter.zones.iter().filter(|z| plausible(z)).map(|z| z.dew_point_c).reduce(f64::min);
+            let room_c = if plausible(z) { Some(z.dew_point_c) } else { driest.map(|t| t - 0.5) };
             let drier = room_c.is_some_and(|t| b.primary_dew_point_c <= t - GUARD_MARGIN_K);
             if damper > demand && known && !drier {
                 return fail("more primary air though it is not drier than the room by the margin");
@@ -265,16 +264,19 @@ impl Eyes {
             if damper > demand && !known {
                 return fail("more primary air of unknown dew point");
             }
-            if stage == "primary_wet" && damper != 0.0 {
-                return fail("dampers are not at minimum with wet primary air");
+            if stage == "primary_wet" && damper != 0.0 && !(known && drier) {
+                return fail(
+                    "a damper is not at minimum though the primary air is wet and does not dry the room",
+                );
             }
-            if matches!(zone_stage, "normal" | "notice" | "more_air" | "coil_shut" | "drying")
+            if stage != "primary_wet"
+                && matches!(zone_stage, "normal" | "notice" | "more_air" | "coil_shut" | "drying")
                 && !released
                 && damper < demand
             {
                 return fail("ventilation is cut");
             }
-            if valve && matches!(stage, "off" | "yield" | "primary_wet") {
+            if valve && matches!(stage, "off" | "yield") {
                 return fail("a coil valve may open while the building forbids it");
             }
             if valve && z.wet_switch {
@@ -286,6 +288,9 @@ impl Eyes {
             let water_c = if b.water_temperature_good { b.water_temperature_c } else { 8.0 };
             if !long && valve && z.dew_point_good && z.dew_point_c > water_c - SHUT_MARGIN_K {
                 return fail("a coil valve may open though the water is too cold for the room");
+            }
+            if !long && valve && z.dew_point_good && !plausible(z) {
+                return fail("a coil valve may open on a reading that is too high to be true");
             }
             if valve && !z.dew_point_good && letter.zones.iter().all(|z| !z.dew_point_good) {
                 return fail("a coil valve may open though no dew point is known");
@@ -464,6 +469,9 @@ fn one_bad_one_never_warms_the_building(declaration: &Declaration) -> Result<(),
                     if machine.building_value(eyes.water) != WATER_DESIGN_C {
                         return Err("one bad room or sensor warms the whole building".to_owned());
                     }
+                    if eyes.building_stage(&machine) == "primary_wet" {
+                        return Err("one bad sensor takes the ventilation of the whole building".to_owned());
+                    }
                 }
             }
         }
@@ -500,7 +508,10 @@ fn sensor_failure_lands_on_the_safe_side(declaration: &Declaration) -> Result<()
         for bad in [
             ZoneInputs { dew_point_good: false, ..room(9.0) },
             ZoneInputs { dew_point_c: f64::NAN, ..room(9.0) },
-            ZoneInputs { dew_point_c: 25.0, ..room(9.0) },
+            // Saturated air, and more than saturated: the air may be as wet as that.
+            room(25.0),
+            room(40.0),
+            room(60.0),
             // Drifted low: its neighbours tell.
             room(5.0),
         ] {
@@ -513,7 +524,11 @@ fn sensor_failure_lands_on_the_safe_side(declaration: &Declaration) -> Result<()
             if valve && proxy > WATER_DESIGN_C - SHUT_MARGIN_K {
                 return Err("a failed sensor leaves its coil open to neighbours' humid air".to_owned());
             }
-            if others < 11.0 && !valve {
+            let high = bad.dew_point_good && bad.dew_point_c > 24.0;
+            if high && valve {
+                return Err("a reading at or above saturation leaves its coil open".to_owned());
+            }
+            if others < 11.0 && !valve && !high {
                 return Err("a failed sensor shuts a coil that its neighbours show to be dry".to_owned());
             }
             if machine.zone_value(0, eyes.sensor_alarm) == 0.0 {
@@ -632,6 +647,53 @@ fn levels_lead_to_their_stages(declaration: &Declaration) -> Result<(), String> 
     Ok(())
 }
 
+/// Primary air that does not become dry after a start is told, long before the drying of the rooms gives up; a unit that
+/// dries within its time is not; wet primary air that dries a wetter room all the same is used; and the water follows
+/// until the rooms are dry.
+fn wet_primary_air_after_a_start(declaration: &Declaration) -> Result<(), String> {
+    let setup = setup(3, &[("drying_time_limit", 30.0), ("primary_start_delay", 10.0)]);
+    let mut machine = Machine::new(declaration, &setup).unwrap();
+    let eyes = Eyes::new(&machine);
+    let wet = BuildingInputs { primary_dew_point_c: 15.0, drying_coil_temperature_c: 15.0, ..building() };
+    let humid = [17.5, 17.4, 17.3].map(room);
+    let mut step = |b: &BuildingInputs, z: &[ZoneInputs]| {
+        machine.step(Time::seconds(1.0), b, z).unwrap();
+        (
+            eyes.building_stage(&machine),
+            machine.zone_value(0, eyes.damper),
+            machine.building_value(eyes.target),
+        )
+    };
+    for k in 0..20 {
+        let (stage, damper, water) = step(&wet, &humid);
+        if k > 1 && k < 9 && stage != "drying" {
+            return Err("a unit has no time to become dry after a start".to_owned());
+        }
+        if k > 12 && stage != "primary_wet" {
+            return Err("primary air that stays wet after a start is not told".to_owned());
+        }
+        if k > 3 && damper != 1.0 {
+            return Err("primary air that would dry a wetter room is not given".to_owned());
+        }
+        if k > 12 && water != WATER_CEILING_C {
+            return Err("the water does not follow while the primary air is wet".to_owned());
+        }
+    }
+    let (stage, _, water) = (0..4).map(|_| step(&building(), &humid)).last().unwrap();
+    if stage != "water_follows" || water != WATER_CEILING_C {
+        return Err("the water falls before the rooms are dry".to_owned());
+    }
+    // Dry rooms whose unit starts wet: still no cold water.
+    let mut machine = Machine::new(declaration, &setup).unwrap();
+    for _ in 0..6 {
+        machine.step(Time::seconds(1.0), &wet, &[room(10.0); 3]).unwrap();
+    }
+    if eyes.building_stage(&machine) != "drying" {
+        return Err("start-up drying ends while the primary air is wet".to_owned());
+    }
+    Ok(())
+}
+
 /// Sensors that come and go in turn start the drying of their zones anew; that of the building ends all the same.
 fn drying_of_the_building_is_bounded(declaration: &Declaration) -> Result<(), String> {
     let zones = (0..3)
@@ -640,6 +702,7 @@ fn drying_of_the_building_is_bounded(declaration: &Declaration) -> Result<(), St
             sensor: ZoneSensor::Own,
             votes: 1,
             neighbours: vec![],
+            room_limit: None,
         })
         .collect();
     let setup = Setup::new(parameters(&[("drying_time_limit", 30.0)]), zones).unwrap();
@@ -667,6 +730,7 @@ fn all_properties(declaration: &Declaration) -> Result<(), String> {
     sensor_failure_lands_on_the_safe_side(declaration)?;
     levels_lead_to_their_stages(declaration)?;
     drying_of_the_building_is_bounded(declaration)?;
+    wet_primary_air_after_a_start(declaration)?;
     // One zone with everything first: it is quick and finds most.
     for (zones, of_building, of_zone) in [
         (1, building_letters(), zone_letters()),

@@ -998,6 +998,12 @@ pub(crate) const SEQUENCE: TableSpec = TableSpec {
             "Delay of the release of wet primary air.",
         ),
         key(
+            "primary_start_delay",
+            DELAY,
+            default("15 min", "run-up of fans and drying coil"),
+            "Time that primary air may take to become dry after a start.",
+        ),
+        key(
             "drying_limit",
             ROOM_DEW_POINT,
             Need::Optional(

@@ -33,6 +33,7 @@ pub(crate) fn read(s: &mut Section<'_, '_>) -> SequenceInput {
         primary_wet_hysteresis: s.quantity("primary_wet_hysteresis"),
         primary_wet_delay: s.quantity("primary_wet_delay"),
         primary_wet_release_delay: s.quantity("primary_wet_release_delay"),
+        primary_start_delay: s.quantity("primary_start_delay"),
         drying_limit: s.quantity_if("drying_limit"),
         drying_delay: s.quantity("drying_delay"),
         drying_time_limit: s.quantity("drying_time_limit"),

@@ -37,6 +37,8 @@ fn setup() -> Setup {
         sensor,
         votes,
         neighbours: neighbours.to_vec(),
+        // One room is to be drier than the others.
+        room_limit: (id == "lobby").then(|| f(54.0)),
     };
     let zones = vec![
         zone("office (* north *)", ZoneSensor::Own, 1, &[1, 2]),
@@ -316,7 +318,7 @@ fn xchk_text_in_fahrenheit_does_the_same() {
     let setup = setup();
     let declaration = dew_point_sequence(WaterOrder::AfterValves);
     let text = structured_text(&declaration, &setup, UnitSystem::Ip).unwrap();
-    assert!(text.contains("p_room_limit : LREAL := 55.0"), "limits are written in the units of the caller");
+    assert!(text.contains("zones[1].room_limit := 55.0;"), "limits are written in the units of the caller");
     run(&declaration, &setup, UnitSystem::Ip, &text, 5000..5300).unwrap();
 }
 
@@ -356,7 +358,7 @@ fn mutations_are_caught(order: WaterOrder) {
         }
     }
     for setting in [
-        "p_room_limit : LREAL := 1",
+        "zones[1].room_limit := 1",
         "p_water_offset : LREAL := 1",
         "p_ignored_votes : DINT := 1",
         "p_shut_delay : LREAL := 1",
