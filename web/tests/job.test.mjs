@@ -5,21 +5,13 @@ import { copyFileSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { after, before, beforeEach, describe, test } from "node:test";
-import { browser, open, project, serve, settled } from "./support.mjs";
+import { browser, open, project, serve, settled, until } from "./support.mjs";
 
 describe("the job", { concurrency: 1 }, () => {
   let job, server, instance, at;
   const rooms = () => readFileSync(join(job.folder, "rooms.csv"), "utf8");
   const toml = () => readFileSync(join(job.folder, "project.toml"), "utf8");
   const cell = (row, column) => at.page.locator(`.inputs [data-r="${row}"][data-c="${column}"]`);
-  const until = async (what, ms = 5000) => {
-    const end = Date.now() + ms;
-    for (;;) {
-      if (await what()) return;
-      if (Date.now() > end) assert.fail(`not within ${ms} ms: ${what}`);
-      await new Promise((r) => setTimeout(r, 40));
-    }
-  };
 
   before(async () => {
     instance = await browser();

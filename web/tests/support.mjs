@@ -78,3 +78,13 @@ export async function settled(page) {
     timeout: 120_000,
   });
 }
+
+/** Asks until it is so. */
+export async function until(what, ms = 8000) {
+  const end = Date.now() + ms;
+  for (;;) {
+    if (await what()) return;
+    if (Date.now() > end) throw new Error(`not within ${ms} ms: ${what}`);
+    await new Promise((r) => setTimeout(r, 40));
+  }
+}

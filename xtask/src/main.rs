@@ -41,7 +41,7 @@ fn main() -> ExitCode {
         ["instructions"] => instructions::run().map(|_| ()),
         ["documents"] => opinions::documents(),
         ["page"] => page::build(),
-        ["page-test"] => page::test(),
+        ["page-test"] => page::test(page::Extent::Whole, test::Network::Online),
         ["big", "--rooms", rooms, "--seed", seed, "--out", out] => big::run(rooms, seed, out),
         ["dist"] => dist::run(),
         ["help" | "--help" | "-h"] => {

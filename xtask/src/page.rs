@@ -3,6 +3,7 @@
 //! The built files are kept, so that a plain `cargo build` needs no Node. A stamp beside them holds the digest of the
 //! sources; a check of the repository compares it.
 
+use crate::test::Network;
 use crate::{Failed, demo, process, read, root, sha256, source};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -66,15 +67,50 @@ pub fn build() -> Result<(), Failed> {
         .map_err(|error| Failed::new(format!("cannot write {}: {error}", stamp.display())))
 }
 
+/// How much is tried.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Extent {
+    /// Everything.
+    Whole,
+    /// What the test command has time for: every job, each width and theme once, times of one round.
+    Short,
+}
+
+/// Where a browser of the Chromium family is looked for when `BROWSER_PROGRAM` names none.
+const BROWSERS: [&str; 3] = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
+
+/// Packages of the system that are missing for trying the page.
+pub fn missing() -> Vec<&'static str> {
+    let mut missing = Vec::new();
+    if !process::works(Command::new("node").arg("--version")) {
+        missing.push("nodejs");
+    }
+    if !process::works(npm().arg("--version")) {
+        missing.push("npm");
+    }
+    let named = std::env::var_os("BROWSER_PROGRAM").is_some();
+    if !named && !BROWSERS.iter().any(|path| Path::new(path).exists()) {
+        missing.push("chromium");
+    }
+    missing
+}
+
+/// Whether the libraries of the tests are there already.
+pub fn is_prepared() -> bool {
+    missing().is_empty() && root().join(WEB).join("node_modules/playwright-core").is_dir()
+}
+
 /// Tries the page in an installed browser of the Chromium family.
-pub fn test() -> Result<(), Failed> {
-    prepare()?;
+pub fn test(extent: Extent, network: Network) -> Result<(), Failed> {
+    if network == Network::Online {
+        prepare()?;
+    }
     let program = demo::build()?;
-    process::run(
-        npm()
-            .args(["run", "--silent", "test", "--prefix"])
-            .arg(root().join(WEB))
-            .env("DRYCOIL", program)
-            .env("DRYCOIL_MOST_COMPRESSED", MAX_COMPRESSED.to_string()),
-    )
+    let mut tests = npm();
+    tests.args(["run", "--silent", "test", "--prefix"]).arg(root().join(WEB));
+    tests.env("DRYCOIL", program).env("DRYCOIL_MOST_COMPRESSED", MAX_COMPRESSED.to_string());
+    if extent == Extent::Short {
+        tests.env("DRYCOIL_SHORT", "1").env("DRYCOIL_ROUNDS", "1");
+    }
+    process::run(&mut tests)
 }

@@ -1,6 +1,6 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
-use crate::{Failed, demo, fuzz, generate, opinions, process};
+use crate::{Failed, demo, fuzz, generate, opinions, page, process};
 use std::process::Command;
 
 /// Whether packages may be fetched.
@@ -65,6 +65,10 @@ pub fn run(network: Network) -> Result<(), Failed> {
     )?;
     generate::run(generate::Mode::Check)?;
     demo::run()?;
+    let page_is_tried = network == Network::Online || page::is_prepared();
+    if page_is_tried {
+        page::test(page::Extent::Short, network)?;
+    }
     fuzz::run(FUZZ_SECONDS)?;
     if network == Network::Online {
         opinions::run()?;
@@ -74,7 +78,14 @@ pub fn run(network: Network) -> Result<(), Failed> {
         println!("{line}");
     }
     println!("Everything holds.");
-    println!("Apart from this: `cargo xtask instructions`, `page-test` and `documents`.");
+    println!(
+        "Apart from this: `cargo xtask instructions`, `documents`, and `page-test` for every look of the page."
+    );
+    if !page_is_tried {
+        println!(
+            "NOT RUN, because of --offline: the page in a browser; node, npm, a browser and their libraries are not all there."
+        );
+    }
     if network == Network::Offline {
         println!("NOT RUN, because of --offline: the second opinions of other libraries.");
     }
@@ -111,6 +122,7 @@ fn tools(network: Network) -> Result<(), Failed> {
         }
         Some(_) => {}
     }
+    missing.extend(page::missing());
     if missing.is_empty() { Ok(()) } else { install(&missing) }
 }
 
