@@ -9,7 +9,7 @@ use crate::plant::decoupled_plant::NIGHT_BAND_W;
 use crate::prepare::{BlockFacts, LANES, Lanes, Prepared, ZERO};
 use crate::signals::{BuildingMode, DecoupledDemand, DecoupledSupply, Outdoor};
 use crate::tally::{BlockTally, Done, StepLimits, add, raise};
-use crate::terminal_table::{self, Row};
+use crate::terminal_table::{self, Row, Spacing};
 use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_rooms::block::{BlockModel, Number, Response, Ruling, control_by, moisture_by};
@@ -94,6 +94,7 @@ struct Facts {
     off_system: Lanes,
     unit_heating_w: Lanes,
     alone: Lanes,
+    spacing: Spacing<Lanes>,
     table_at: [u32; LANES],
     transfer_from: [u32; LANES],
     has_transfer: bool,
@@ -121,6 +122,7 @@ impl Facts {
             off_system: f.off_system,
             unit_heating_w: f.unit_heating_w,
             alone: f.alone,
+            spacing: f.spacing,
             table_at: f.table_at,
             transfer_from: f.transfer_from,
             has_transfer: f.has_transfer,
@@ -607,7 +609,7 @@ impl<'a> DecoupledRooms<'a> {
                 let runs = N::choose(on.above(zero), alone, zero);
                 let mut fan = zero;
                 if N::any(runs.above(zero)) {
-                    let (power, flow) = operate(kind, at, share, &f.table_at, &p.operating);
+                    let (power, flow) = operate(kind, at, share, &f.spacing, &f.table_at, &p.operating);
                     fan = runs * power;
                     add(&mut sums.coil_water, at, cools * flow);
                 }
@@ -794,8 +796,20 @@ impl Loop for StepWork<'_, '_, '_> {
 
 /// Fan power and water of units at their shares, from the table of each.
 #[inline(always)]
-fn operate<N: Number>(kind: N, at: usize, share: N, table_at: &[u32; LANES], rows: &[Row]) -> (N, N) {
-    let x = terminal_table::place(share);
+fn operate<N: Number>(
+    kind: N,
+    at: usize,
+    share: N,
+    spacing: &Spacing<Lanes>,
+    table_at: &[u32; LANES],
+    rows: &[Row],
+) -> (N, N) {
+    let s = Spacing {
+        corner: kind.of(&spacing.corner, at),
+        by_valve: kind.of(&spacing.by_valve, at),
+        by_fan: kind.of(&spacing.by_fan, at),
+    };
+    let x = terminal_table::place(share, s);
     let mut places = ZERO;
     x.put(&mut places, at);
     let (mut part, mut fan, mut water) = (ZERO, [ZERO; 2], [ZERO; 2]);

@@ -4,7 +4,7 @@
 //! as lanes, so that the loop has no branch on how a room is served: what a room does not have is zero.
 
 use crate::signals::BuildingMode;
-use crate::terminal_table::{ModelTable, ROWS, Row, TablePoint, ZoneAsk, ZoneTable};
+use crate::terminal_table::{ModelTable, ROWS, Row, Spacing, TablePoint, ZoneAsk, ZoneTable};
 use crate::weather::{FacingPlane, Skies, StepWeather};
 use crate::wide::Kernel;
 use drycoil_air::raw;
@@ -534,6 +534,8 @@ pub struct BlockFacts {
     pub follower: Lanes,
     /// 1 where a unit serves this room alone.
     pub alone: Lanes,
+    /// Where the points of the unit's row lie.
+    pub(crate) spacing: Spacing<Lanes>,
     /// Place of its operating points.
     pub(crate) table_at: [u32; LANES],
     /// Its largest heating, W; 0 where heat is at the perimeter.
@@ -791,6 +793,8 @@ impl Prepared {
                     let (b, l) = (*room as usize / LANES, *room as usize % LANES);
                     blocks[b].alone[l] = 1.0;
                     blocks[b].table_at[l] = operating.len() as u32;
+                    let (to, of) = (&mut blocks[b].spacing, table.spacing);
+                    (to.corner[l], to.by_valve[l], to.by_fan[l]) = (of.corner, of.by_valve, of.by_fan);
                     blocks[b].unit_heating_w[l] = table.heating_w;
                     operating.extend_from_slice(&table.rows);
                 }
@@ -1214,6 +1218,7 @@ fn block_facts(
         has_followers: false,
         follower: ZERO,
         alone: ZERO,
+        spacing: Spacing { corner: ZERO, by_valve: ZERO, by_fan: ZERO },
         table_at: [0; LANES],
         unit_heating_w: ZERO,
         start_w: ZERO,
