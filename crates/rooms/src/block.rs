@@ -115,7 +115,7 @@ pub struct BlockModel<const L: usize> {
     step_s: f64,
     /// Per lag: decay, response to the first channel.
     moving: Vec<Aligned<[Lanes<L>; 2]>>,
-    /// Per held channel (heat to the air last among them) and lag.
+    /// Per lag and held channel (heat to the air last among them).
     held_lags: Vec<Lanes<L>>,
     /// Per lag: decay once more, response to heat to the air.
     air: Vec<[Lanes<L>; 2]>,
@@ -208,7 +208,7 @@ impl<const L: usize> BlockModel<L> {
                 place += 1;
                 block.direct_held[to][l] = r.room.direct[c];
                 for m in 0..r.room.order() {
-                    block.held_lags[to * order + m][l] = r.room.driven[(m, c)];
+                    block.held_lags[m * held + to][l] = r.room.driven[(m, c)];
                 }
             }
             for m in 0..r.room.order() {
@@ -250,6 +250,8 @@ pub struct Drive<const L: usize> {
     lags: Vec<Aligned<Lanes<L>>>,
     held_lags: Vec<Aligned<Lanes<L>>>,
     held_direct: Lanes<L>,
+    /// Values of the held channels by which these are.
+    values: Vec<Lanes<L>>,
 }
 
 impl<const L: usize> Drive<L> {
@@ -262,6 +264,7 @@ impl<const L: usize> Drive<L> {
             lags: vec![Aligned([0.0; L]); model.order],
             held_lags: vec![Aligned([0.0; L]); model.order],
             held_direct: [0.0; L],
+            values: Vec::new(),
         };
         drive.hold(model, held)?;
         for (m, Aligned(lag)) in drive.lags.iter_mut().enumerate() {
@@ -299,18 +302,26 @@ impl<const L: usize> Drive<L> {
                 needed: model.held,
             });
         }
+        // At night nothing shines, and gains stay.
+        if self.values == values {
+            return Ok(());
+        }
+        self.values.clear();
+        self.values.extend_from_slice(values);
         for at in 0..L / N::WIDTH {
             let mut direct = kind.of(&model.offset, at);
-            for (c, u) in values.iter().enumerate() {
-                let u = kind.of(u, at);
-                direct = direct + kind.of(&model.direct_held[c], at) * u;
-                let factors = &model.held_lags[c * model.order..(c + 1) * model.order];
-                for (Aligned(sum), f) in self.held_lags.iter_mut().zip(factors) {
-                    let before = if c == 0 { kind.all(0.0) } else { kind.of(sum, at) };
-                    (before + kind.of(f, at) * u).put(sum, at);
-                }
+            for (u, f) in values.iter().zip(&model.direct_held) {
+                direct = direct + kind.of(f, at) * kind.of(u, at);
             }
             direct.put(&mut self.held_direct, at);
+            for (m, Aligned(sum)) in self.held_lags.iter_mut().enumerate() {
+                let factors = &model.held_lags[m * model.held..(m + 1) * model.held];
+                let mut total = kind.all(0.0);
+                for (u, f) in values.iter().zip(factors) {
+                    total = total + kind.of(f, at) * kind.of(u, at);
+                }
+                total.put(sum, at);
+            }
         }
         Ok(())
     }
@@ -557,9 +568,52 @@ pub fn moisture<const L: usize>(
 #[inline(always)]
 pub fn moisture_by<N: Number>(start: N, flow: N, water: N, step_per_kg: N) -> (N, N) {
     let z = flow * step_per_kg;
-    let (phi1, phi2) = exponential_means(z);
-    let driven = water * step_per_kg;
+    moisture_of(start, z, exponential_means(z), water * step_per_kg)
+}
+
+#[inline(always)]
+fn moisture_of<N: Number>(start: N, z: N, (phi1, phi2): (N, N), driven: N) -> (N, N) {
     (start + (driven - z * start) * phi1, start * phi1 + driven * phi2)
+}
+
+/// The exponentials of a block's last step, kept while its flows stay: those of outdoor air and of constant primary air
+/// do so for hours.
+#[repr(align(32))]
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeptMeans<const L: usize> {
+    flow: Lanes<L>,
+    means: [Lanes<L>; 2],
+}
+
+impl<const L: usize> Default for KeptMeans<L> {
+    fn default() -> Self {
+        // No flow is below zero: the first step computes its own.
+        Self { flow: [-1.0; L], means: [[0.0; L]; 2] }
+    }
+}
+
+impl<const L: usize> KeptMeans<L> {
+    /// [`moisture_by`] for the lanes of a part of a block, whose `step_per_kg` never changes; the same bits.
+    #[inline(always)]
+    pub fn moisture_by<N: Number>(
+        &mut self,
+        part: usize,
+        start: N,
+        flow: N,
+        water: N,
+        step_per_kg: N,
+    ) -> (N, N) {
+        let z = flow * step_per_kg;
+        let before = flow.of(&self.flow, part);
+        if N::any(flow.above(before) | before.above(flow)) {
+            let (phi1, phi2) = exponential_means(z);
+            flow.put(&mut self.flow, part);
+            phi1.put(&mut self.means[0], part);
+            phi2.put(&mut self.means[1], part);
+        }
+        let kept = (flow.of(&self.means[0], part), flow.of(&self.means[1], part));
+        moisture_of(start, z, kept, water * step_per_kg)
+    }
 }
 
 /// Four terms of a polynomial in pairs, so that few operations wait for one another; `square` is that of `x`.

@@ -14,7 +14,7 @@ use crate::tally::{BlockTally, Done, StepLimits, add, raise};
 use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
 use drycoil_project::{BoxKind, MinimumFlow, Project};
-use drycoil_rooms::block::{Number, Response, Ruling, control_by, moisture_by};
+use drycoil_rooms::block::{KeptMeans, Number, Response, Ruling, control_by};
 
 const CONDENSATION_J_PER_KG: f64 = 2.5e6;
 const OWN_COIL_DEW_POINT_C: f64 = 10.0;
@@ -62,6 +62,7 @@ struct Facts {
 #[derive(Debug, Clone)]
 struct Block {
     response: Response<LANES>,
+    means: KeptMeans<LANES>,
     hour: BlockHour,
     least: Lanes,
     outdoor: Lanes,
@@ -176,6 +177,7 @@ impl<'a> AllAirRooms<'a> {
             .enumerate()
             .map(|(b, (m, f))| Block {
                 response: Response::steady(m, &f.start_w),
+                means: KeptMeans::default(),
                 hour: BlockHour::new(0.0, p, b, 0, BuildingMode::Night),
                 least: ZERO,
                 outdoor: ZERO,
@@ -440,7 +442,7 @@ impl<'a> AllAirRooms<'a> {
                     flow = flow + wet_kg;
                     water = water + wet_kg * wet_w;
                 }
-                let (end_w, mean_w) = moisture_by(w, flow, water, of(&x.step_per_kg));
+                let (end_w, mean_w) = k.means.moisture_by(at, w, flow, water, of(&x.step_per_kg));
                 let h = &k.hour;
                 k.tally.step(
                     at,

@@ -12,7 +12,7 @@ use crate::tally::{BlockTally, Done, StepLimits, add, raise};
 use crate::terminal_table::{self, Row, Spacing};
 use crate::wide::{self, Loop};
 use drycoil_air::raw::{self, CP_DRY_AIR_J_PER_KG_K as CP_AIR, CP_VAPOUR_J_PER_KG_K as CP_VAPOUR};
-use drycoil_rooms::block::{BlockModel, Number, Response, Ruling, control_by, moisture_by};
+use drycoil_rooms::block::{BlockModel, KeptMeans, Number, Response, Ruling, control_by};
 
 /// Heat of condensation at the coil, J/kg.
 const CONDENSATION_J_PER_KG: f64 = 2.5e6;
@@ -138,6 +138,7 @@ impl Facts {
 struct Block {
     facts: Facts,
     response: Response<LANES>,
+    means: KeptMeans<LANES>,
     hour: BlockHour,
     asked: Lanes,
     plenum_k: Lanes,
@@ -214,6 +215,7 @@ impl<'a> DecoupledRooms<'a> {
             .map(|(b, (m, f))| Block {
                 facts: Facts::new(f, m),
                 response: Response::steady(m, &f.start_w),
+                means: KeptMeans::default(),
                 hour: BlockHour::new(0.0, p, b, 0, BuildingMode::Night),
                 asked: ZERO,
                 plenum_k: ZERO,
@@ -521,7 +523,8 @@ impl<'a> DecoupledRooms<'a> {
                     flow = flow + wet_kg;
                     water = water + wet_kg * wet_w;
                 }
-                let (end_w, mean_w) = moisture_by(w, flow, water, of(&f.step_per_kg));
+                let step_per_kg = of(&k.facts.step_per_kg);
+                let (end_w, mean_w) = k.means.moisture_by(at, w, flow, water, step_per_kg);
                 if f.has_followers {
                     mean_w.put(&mut k.mean_w, at);
                 }
