@@ -368,6 +368,85 @@ export function Grid(props: GridProps) {
   const template = columns.map((c) => `${c.width}px`).join(" ");
   const choices = editing ? columns[editing.spot.column]?.choices ?? [] : [];
 
+  const rowOf = (r: number) => (
+      <div
+        key={r}
+        class={`grid-row${r % 2 ? " odd" : ""}`}
+        role="row"
+        aria-rowindex={r + 2}
+        style={{ gridTemplateColumns: template, top: `${r * ROW + head}px`, height: `${ROW}px` }}
+      >
+        {columns.map((column, c) => {
+          const look = cell(r, c);
+          const inBox = r >= box.top && r <= box.bottom && c >= box.left && c <= box.right;
+          const isActive = r === spot.row && c === spot.column;
+          const isEditing = editing?.spot.row === r && editing.spot.column === c;
+          return (
+            <div
+              key={column.title}
+              id={`${id}-${r}-${c}`}
+              role={c === 0 && !editable ? "rowheader" : "gridcell"}
+              aria-colindex={c + 1}
+              aria-selected={inBox}
+              aria-invalid={look.mark === "error" ? true : undefined}
+              data-r={r}
+              data-c={c}
+              title={look.hint}
+              class={`cell${column.number ? " number" : ""}${c === 0 ? " first" : ""}${inBox ? " in" : ""}${isActive ? " active" : ""}${look.mark ? ` has-${look.mark}` : ""}${look.link ? " link" : ""}`}
+            >
+              {isEditing ? (
+                <input
+                  ref={input}
+                  class="editor"
+                  defaultValue={editing.text}
+                  aria-label={`${column.title}, row ${r + 1}`}
+                  list={choices.length > 0 ? `${id}-choices` : undefined}
+                  autocomplete="off"
+                  spellcheck={false}
+                  onInput={(e) =>
+                    props.onTyping?.({ row: r, column: c, was: editing.was, now: (e.currentTarget as HTMLInputElement).value.trim() })
+                  }
+                  onBlur={() => commit(null)}
+                  onKeyDown={(e) => {
+                    e.stopPropagation();
+                    if (e.key === "Enter") {
+                      commit({ row: r + (e.shiftKey ? -1 : 1), column: c });
+                      e.preventDefault();
+                    } else if (e.key === "Tab") {
+                      commit({ row: r, column: c + (e.shiftKey ? -1 : 1) });
+                      e.preventDefault();
+                    } else if (e.key === "Escape") {
+                      done.current = true;
+                      setEditing(null);
+                      props.onTyping?.(null);
+                      scroller.current?.focus();
+                      e.preventDefault();
+                    } else if (editing.replace && (e.key === "ArrowDown" || e.key === "ArrowUp") && choices.length === 0) {
+                      commit({ row: r + (e.key === "ArrowDown" ? 1 : -1), column: c });
+                      e.preventDefault();
+                    }
+                  }}
+                />
+              ) : (
+                <span class="text">{look.text}</span>
+              )}
+            </div>
+          );
+        })}
+      </div>
+  );
+  // While it scrolls only rows that come into view are made.
+  const made = useRef<{ by: unknown[]; rows: Map<number, ReturnType<typeof rowOf>> }>({ by: [], rows: new Map() });
+  const by = [cell, columns, editable, editing, choices.length, spot.row, spot.column, box.top, box.bottom, box.left, box.right];
+  if (by.some((x, i) => x !== made.current.by[i])) made.current = { by, rows: new Map() };
+  const row = (r: number) => {
+    const known = made.current.rows.get(r);
+    if (known) return known;
+    const next = rowOf(r);
+    made.current.rows.set(r, next);
+    return next;
+  };
+
   return (
     <div
       class="grid"
@@ -433,73 +512,7 @@ export function Grid(props: GridProps) {
             </div>
           ))}
         </div>
-        {shown.map((r) => (
-          <div
-            key={r}
-            class={`grid-row${r % 2 ? " odd" : ""}`}
-            role="row"
-            aria-rowindex={r + 2}
-            style={{ gridTemplateColumns: template, top: `${r * ROW + head}px`, height: `${ROW}px` }}
-          >
-            {columns.map((column, c) => {
-              const look = cell(r, c);
-              const inBox = r >= box.top && r <= box.bottom && c >= box.left && c <= box.right;
-              const isActive = r === spot.row && c === spot.column;
-              const isEditing = editing?.spot.row === r && editing.spot.column === c;
-              return (
-                <div
-                  key={column.title}
-                  id={`${id}-${r}-${c}`}
-                  role={c === 0 && !editable ? "rowheader" : "gridcell"}
-                  aria-colindex={c + 1}
-                  aria-selected={inBox}
-                  aria-invalid={look.mark === "error" ? true : undefined}
-                  data-r={r}
-                  data-c={c}
-                  title={look.hint}
-                  class={`cell${column.number ? " number" : ""}${c === 0 ? " first" : ""}${inBox ? " in" : ""}${isActive ? " active" : ""}${look.mark ? ` has-${look.mark}` : ""}${look.link ? " link" : ""}`}
-                >
-                  {isEditing ? (
-                    <input
-                      ref={input}
-                      class="editor"
-                      defaultValue={editing.text}
-                      aria-label={`${column.title}, row ${r + 1}`}
-                      list={choices.length > 0 ? `${id}-choices` : undefined}
-                      autocomplete="off"
-                      spellcheck={false}
-                      onInput={(e) =>
-                        props.onTyping?.({ row: r, column: c, was: editing.was, now: (e.currentTarget as HTMLInputElement).value.trim() })
-                      }
-                      onBlur={() => commit(null)}
-                      onKeyDown={(e) => {
-                        e.stopPropagation();
-                        if (e.key === "Enter") {
-                          commit({ row: r + (e.shiftKey ? -1 : 1), column: c });
-                          e.preventDefault();
-                        } else if (e.key === "Tab") {
-                          commit({ row: r, column: c + (e.shiftKey ? -1 : 1) });
-                          e.preventDefault();
-                        } else if (e.key === "Escape") {
-                          done.current = true;
-                          setEditing(null);
-                          props.onTyping?.(null);
-                          scroller.current?.focus();
-                          e.preventDefault();
-                        } else if (editing.replace && (e.key === "ArrowDown" || e.key === "ArrowUp") && choices.length === 0) {
-                          commit({ row: r + (e.key === "ArrowDown" ? 1 : -1), column: c });
-                          e.preventDefault();
-                        }
-                      }}
-                    />
-                  ) : (
-                    <span class="text">{look.text}</span>
-                  )}
-                </div>
-              );
-            })}
-          </div>
-        ))}
+        {shown.map(row)}
       </div>
       {choices.length > 0 ? (
         <datalist id={`${id}-choices`}>

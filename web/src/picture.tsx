@@ -86,7 +86,7 @@ export function PictureView({ name, title, stale, ready }: { name: string; title
   }
   const plot = picture.plots[0];
   return (
-    <figure class={`panel picture${stale || why ? " stale" : ""}`} aria-label={title}>
+    <figure class={`panel picture${stale || why || !ready ? " stale" : ""}`} aria-label={title}>
       <div class="stack">
         <div class="drawing" dangerouslySetInnerHTML={{ __html: picture.svg }} />
         <svg class="over" ref={over} viewBox={`0 0 ${picture.width} ${picture.height}`} role="group" aria-label={`${title}, to read and to change`}>
@@ -108,7 +108,7 @@ export function PictureView({ name, title, stale, ready }: { name: string; title
                 width={Math.max(r - l, 1)}
                 height={b - t}
                 // Columns of the strip repeat the rows, and are reached through these by keyboard.
-                {...(narrow ? { "aria-hidden": true } : { role: "button", tabIndex: 0, "aria-label": `Room ${s.name}` })}
+                {...(narrow ? { "aria-hidden": true } : { role: "button", tabindex: 0, "aria-label": `Room ${s.name}` })}
                 onClick={open}
                 onDblClick={() => {
                   if (s.zone) void openWorking(s.zone, "dew_point_margin");
@@ -217,7 +217,7 @@ function Chart({ over, plot, supply }: { over: { current: SVGSVGElement | null }
             cy={ring[1]}
             r={9}
             role="slider"
-            tabIndex={0}
+            tabindex={0}
             aria-label="Supply dew point"
             aria-orientation="vertical"
             aria-valuemin={0}
@@ -326,7 +326,7 @@ function Curve({ over, plots, supply }: { over: { current: SVGSVGElement | null 
           width={10}
           height={b - t}
           role="slider"
-          tabIndex={0}
+          tabindex={0}
           aria-label="Supply dew point on the curve"
           aria-valuemin={Math.round(first.x[0] * 100)}
           aria-valuemax={Math.round(first.x[1] * 100)}
@@ -402,7 +402,7 @@ function Days({ over, plot, day, onDay }: { over: { current: SVGSVGElement | nul
         width={r - l}
         height={b - t}
         role="slider"
-        tabIndex={0}
+        tabindex={0}
         aria-label="Day of the year"
         aria-valuemin={1}
         aria-valuemax={365}

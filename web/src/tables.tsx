@@ -88,7 +88,8 @@ function OneTable({ table }: { table: InputTable }) {
   const change = (c: FileChange["change"]): FileChange => ({ file: table.file, change: c });
 
   const keep = (rows: string[][], lines: number[] = table.lines): void => {
-    tables.value = { ...tables.value, [table.file]: { ...table, rows, lines } };
+    // What is shown is no version of the disk any more, so it is read again whatever stands there.
+    tables.value = { ...tables.value, [table.file]: { ...table, version: "", rows, lines } };
   };
 
   const onEdit = (label: string, edits: CellEdit[], added: string[][]): void => {

@@ -34,6 +34,7 @@ describe("pictures", { concurrency: 1 }, () => {
   test("a state of air is read under the pointer, and the supply state is dragged to a pin", async () => {
     const original = toml();
     await stage("Dew point");
+    const begun = await at.page.getByRole("slider", { name: "Supply dew point on the curve" }).getAttribute("aria-valuenow");
     const chart = at.page.getByRole("figure", { name: "Psychrometric chart" });
     await chart.scrollIntoViewIfNeeded();
     const field = chart.locator(".catch");
@@ -56,8 +57,9 @@ describe("pictures", { concurrency: 1 }, () => {
     await at.page.getByRole("button", { name: "Undo" }).click();
     await until(() => toml() === original);
     // The same on the curve, by keyboard alone.
-    await settled(at.page);
     const grip = at.page.getByRole("slider", { name: "Supply dew point on the curve" });
+    await until(async () => (await grip.getAttribute("aria-valuenow")) === begun, 60_000);
+    await settled(at.page);
     await grip.focus();
     for (let i = 0; i < 5; i += 1) await at.page.keyboard.press("ArrowRight");
     await at.page.keyboard.press("Enter");

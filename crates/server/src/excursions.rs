@@ -1,14 +1,13 @@
 //! Excursions in the background: the cases of the library, one after the other, on the newest design.
 //!
 //! They run beside the worker of the engine, only when somebody asks for them; a newer question stops an older one between
-//! two runs of a case.
+//! two cases.
 
 use crate::engine::Designed;
 use drycoil_control::excursion::building::Building;
 use drycoil_control::excursion::case::Case;
 use drycoil_control::excursion::library::library;
-use drycoil_control::excursion::result::{Criteria, Excursion, judge};
-use drycoil_control::excursion::simulate::{Controls, Ready, Settings, ready, run};
+use drycoil_control::excursion::result::{Criteria, Excursion, excursions};
 use drycoil_control::settings::sequence_settings;
 use drycoil_year::prepare::ReductionCache;
 use std::collections::BTreeMap;
@@ -189,32 +188,17 @@ fn work_on(work: &Work, designed: &Designed, names: Option<&[String]>, pool: &ra
     }) {
         return;
     }
-    // Cases of one day and begin share their warm-up.
-    let mut starts: Vec<(&Case, Ready)> = Vec::new();
+    // One after the other, so that each is shown when it is finished and the next is not begun when nobody wants it.
     for (done, case) in chosen.iter().enumerate() {
-        let same = |c: &Case| (c.day, c.from_s, c.length_s) == (case.day, case.from_s, case.length_s);
-        if !starts.iter().any(|(c, _)| same(c)) {
-            match ready(&building, case) {
-                Ok(start) => starts.push((case, start)),
-                Err(e) => return work.stop(format!("case {}: {e}", case.name)),
-            }
-        }
-        let Some((_, start)) = starts.iter().find(|(c, _)| same(c)) else { return };
         if !work.is_wanted() {
             return;
         }
-        let one = |controls: Controls, history_s: Option<f64>| {
-            let settings = Settings { history_s, ..Settings::of(&building, controls) };
-            run(&building, start, case, &settings, None)
+        let one = std::slice::from_ref(*case);
+        let excursion = match excursions(&building, one, &criteria, Some(HISTORY_S), pool) {
+            Ok(list) => list.into_iter().next(),
+            Err(e) => return work.stop(e.to_string()),
         };
-        let (with, without) =
-            pool.join(|| one(Controls::Sequence, Some(HISTORY_S)), || one(Controls::ThermostatsAlone, None));
-        let (with, without) = match (with, without) {
-            (Ok(with), Ok(without)) => (with, without),
-            (Err(e), _) | (_, Err(e)) => return work.stop(format!("case {}: {e}", case.name)),
-        };
-        let result = judge(&building, case, &with, &without, &criteria);
-        let excursion = Arc::new(Excursion { case: (*case).clone(), result, run: with });
+        let Some(excursion) = excursion.map(Arc::new) else { return };
         if !work.publish(|k| {
             k.results.insert(case.name.clone(), excursion);
             k.doing = doing(done + 1);

@@ -1,7 +1,7 @@
 //! The stages, in the order in which air and water flow, and what each shows.
 
 use super::year;
-use crate::engine::{Designed, Snapshot};
+use crate::engine::{Designed, Extent, Snapshot};
 use drycoil_control::settings::sequence_settings;
 use drycoil_papers::{POINT_COLUMNS, point_cells, shown_number};
 use drycoil_sequence::{Paragraph, point_list, written_sequence};
@@ -257,7 +257,11 @@ pub fn stage(s: &Snapshot, id: &str, system: UnitSystem) -> Option<Value> {
         "tables": tables,
         "written": written,
         "pictures": stage.pictures.iter().map(|(name, title)| {
-            let ready = if id == "year" { s.simulated.is_some() } else { s.designed.is_some() };
+            let ready = match (id, *name) {
+                ("year", _) => s.simulated.is_some(),
+                (_, "trade-off") => s.designed.as_ref().is_some_and(|d| d.extent == Extent::Whole),
+                _ => s.designed.is_some(),
+            };
             json!({ "name": name, "title": title, "ready": ready })
         }).collect::<Vec<_>>(),
     }))
