@@ -6,10 +6,10 @@ mod year;
 
 use crate::book::Sources;
 use crate::issue::{Issue, PaperFile};
-use crate::numbers::{grouped, quantity};
+use crate::numbers::{W_PER_KBTU_H, W_PER_TON, grouped, quantity};
 use crate::register::Register;
 use crate::shell::{Entry, Figures, Frame, Lie, Paper};
-use drycoil_units::{Power, Quantity, QuantityKind as K, UnitSystem};
+use drycoil_units::{QuantityKind as K, UnitSystem};
 use maud::{Markup, html};
 
 pub(crate) const NAME: &str = "design-basis";
@@ -48,7 +48,7 @@ fn show(issue: &Issue<'_>, kind: K, si: f64) -> String {
 fn heating(issue: &Issue<'_>, w: f64) -> String {
     match issue.system {
         UnitSystem::Si => format!("{:.1}\u{a0}kW", w / 1e3),
-        UnitSystem::Ip => format!("{:.0}\u{a0}kBtu/h", Power::watts(w).in_unit("kBtu/h")),
+        UnitSystem::Ip => format!("{:.0}\u{a0}kBtu/h", w / W_PER_KBTU_H),
     }
 }
 
@@ -56,7 +56,7 @@ fn heating(issue: &Issue<'_>, w: f64) -> String {
 fn load(issue: &Issue<'_>, w: f64) -> String {
     match issue.system {
         UnitSystem::Si => format!("{:.1}\u{a0}kW", w / 1e3),
-        UnitSystem::Ip => format!("{:.1}\u{a0}ton", w / 3_516.852_842),
+        UnitSystem::Ip => format!("{:.1}\u{a0}ton", w / W_PER_TON),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Numbers of a year document as they are read: thousands apart, in units that keep them short.
 
 use drycoil_units::{QuantityKind as K, UnitSystem};
+use drycoil_year::compare::{PEAK_COOLING, PEAK_HEATING, WATER};
 
 /// A quantity with its unit, held together; a dash where there is no number.
 pub(crate) fn quantity(system: UnitSystem, kind: K, si: f64) -> String {
@@ -10,6 +11,26 @@ pub(crate) fn quantity(system: UnitSystem, kind: K, si: f64) -> String {
     } else {
         "-".to_owned()
     }
+}
+
+/// A ton of refrigeration, 12 000 Btu/h.
+pub(crate) const W_PER_TON: f64 = 3_516.852_842;
+/// 1000 Btu/h.
+pub(crate) const W_PER_KBTU_H: f64 = W_PER_TON / 12.0;
+/// 1000 US gallons of water of 1000 kg/m3.
+const KG_PER_KGAL: f64 = 3_785.411_784;
+
+/// A share with its sign, in percent; never a sign before nothing.
+pub(crate) fn signed_percent(share: f64, decimals: usize) -> String {
+    let text = format!("{:+.decimals$}", share * 100.0);
+    let is_zero = text.bytes().all(|b| matches!(b, b'+' | b'-' | b'0' | b'.'));
+    if is_zero { text.trim_start_matches(['+', '-']).to_owned() } else { text }
+}
+
+/// A text that begins a line.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// How numbers of a year are shown.
@@ -42,6 +63,28 @@ impl Numbers<'_> {
             "currency" => (grouped(v, 0), self.currency),
             "" => (format!("{:.1}", v * 100.0), "%"),
             other => (format!("{v}"), other),
+        };
+        (number, unit.to_owned())
+    }
+
+    /// Number and unit of a measure of both schemes: as [`Numbers::value`], with cooling and heating loads and water in the
+    /// units of the trade.
+    ///
+    /// ```
+    /// use drycoil_papers::Numbers;
+    /// use drycoil_units::UnitSystem;
+    /// use drycoil_year::compare::PEAK_COOLING;
+    /// let numbers = Numbers { system: UnitSystem::Ip, currency: "USD" };
+    /// assert_eq!(numbers.measure(PEAK_COOLING, "W", 351_685.28), ("100.0".to_owned(), "ton".to_owned()));
+    /// ```
+    pub fn measure(&self, what: &str, unit: &str, v: f64) -> (String, String) {
+        let (number, unit) = match (what, self.system) {
+            (PEAK_COOLING, UnitSystem::Ip) => (grouped(v / W_PER_TON, 1), "ton"),
+            (PEAK_HEATING, UnitSystem::Ip) => (grouped(v / W_PER_KBTU_H, 0), "kBtu/h"),
+            // Of cold water; its density moves the last digit.
+            (WATER, UnitSystem::Ip) => (grouped(v / KG_PER_KGAL, 1), "kgal"),
+            (WATER, UnitSystem::Si) => (grouped(v / 1000.0, 1), "m3"),
+            _ => return self.value(unit, v),
         };
         (number, unit.to_owned())
     }
@@ -103,6 +146,30 @@ mod tests {
         assert_eq!(grouped(-12_345.6, 0), "-12 346");
         assert_eq!(grouped(-0.01, 1), "0.0");
         assert_eq!(grouped(999.0, 0), "999");
+    }
+
+    #[test]
+    fn a_share_has_a_sign_unless_it_is_nothing() {
+        assert_eq!(signed_percent(0.0004, 1), "0.0");
+        assert_eq!(signed_percent(-0.0004, 1), "0.0");
+        assert_eq!(signed_percent(-0.1234, 1), "-12.3");
+        assert_eq!(signed_percent(0.07, 0), "+7");
+        assert_eq!(capital("cost a year"), "Cost a year");
+    }
+
+    #[test]
+    fn measures_are_told_in_the_units_of_the_trade() {
+        let told = |system, what, unit, v| {
+            let (number, unit) = Numbers { system, currency: "USD" }.measure(what, unit, v);
+            format!("{number} {unit}")
+        };
+        // 1 ton = 12 000 Btu/h = 3516.853 W; 1 US gallon = 231 in3 = 3.785412e-3 m3 (exact by definition).
+        assert_eq!(told(UnitSystem::Ip, PEAK_COOLING, "W", 3516.853e3), "1 000.0 ton");
+        assert_eq!(told(UnitSystem::Ip, PEAK_HEATING, "W", 3516.853e3), "12 000 kBtu/h");
+        assert_eq!(told(UnitSystem::Ip, WATER, "kg", 3785.412e3), "1 000.0 kgal");
+        assert_eq!(told(UnitSystem::Si, PEAK_COOLING, "W", 3516.853e3), "3 516.9 kW");
+        assert_eq!(told(UnitSystem::Si, WATER, "kg", 3785.412e3), "3 785.4 m3");
+        assert_eq!(told(UnitSystem::Ip, "peak electricity", "W", 1e6), "1 000.0 kW");
     }
 
     #[test]

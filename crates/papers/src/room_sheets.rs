@@ -254,10 +254,10 @@ fn terminal_part(issue: &Issue<'_>, t: &TerminalDesign) -> Markup {
             }
             @if !t.rejected.is_empty() {
                 dt { "Not taken" } dd {
-                    // Those next in size say why; all stand in the calculation book.
+                    // Those next in size say why; all stand in the workbook.
                     @let left_out = t.rejected.len().saturating_sub(REJECTED_TOLD);
                     @for (i, r) in t.rejected[left_out..].iter().enumerate() { @if i > 0 { "; " } (r.model) ": " (r.reason) }
-                    @if left_out > 0 { "; and " (left_out) " smaller, told in the calculation book" }
+                    @if left_out > 0 { "; and " (left_out) " more, told in the workbook of the schedules" }
                 }
             }
         }

@@ -12,7 +12,9 @@ use maud::{Markup, html};
 const CHARACTER_PT: f64 = 4.0;
 const PADDING_PT: f64 = 6.5;
 /// Longest text that keeps one line, in characters.
-const LONGEST: usize = 24;
+const LONGEST: usize = 28;
+/// Rows from which a schedule begins a page of its own.
+const LONG: usize = 24;
 
 pub(crate) const NAME: &str = "schedules";
 
@@ -25,7 +27,7 @@ pub(crate) fn document(issue: &Issue<'_>, set: &[Entry], register: &Register) ->
             ul { @for (i, s) in &shown { li { a href={ "#t" (i + 1) } { (s.name) } } } }
         }
         @for (i, s) in &shown {
-            section {
+            section.long[s.rows.len() > LONG] {
                 h2 id={ "t" (i + 1) } { (s.title) }
                 @if s.upright { (upright(issue, register, *i, s)) } @else { (flat(issue, register, *i, s)) }
                 @let notes = notes(s.name);
@@ -48,14 +50,15 @@ fn notes(schedule: &str) -> &'static [&'static str] {
         ],
         "Coils" => &[
             "One unit. Water flow and duty at design; the capacity is with the valve open at the same fan air.",
-            "Valve coefficients are metric (m3/h at 1 bar) in both unit systems.",
+            "Valve coefficients are metric (m3/h at 1 bar) in both unit systems; times 1.156 they are those in gpm at 1 psi.",
         ],
         "Part load" => &["The margin at part load is what the room keeps while its valve closes."],
         "Primary air" => &[
             "The governing need is the largest of ventilation, flow per person, moisture, exhaust, pressurization and air \
              changes. Balance to the column `Primary air`.",
         ],
-        "Primary-air unit" | "Unit conditions" | "Unit air states" => {
+        "Primary-air unit" | "Unit conditions" => &["All units together. Air flows are standard air."],
+        "Unit air states" => {
             &["All units together. Flows are standard air; the actual flow stands in its own column."]
         }
         "Water loops" | "Chillers" | "Pumps" | "Pipes" => {
@@ -70,10 +73,26 @@ fn notes(schedule: &str) -> &'static [&'static str] {
     }
 }
 
+/// Whether a row is the one of several arrangements that is to be built.
+fn is_chosen(schedule: &Schedule, row: &Row) -> bool {
+    let yes = |(column, cell): (&Column, &Cell)| {
+        column.key == "chosen" && matches!(cell, Cell::Text(text) if text == "yes")
+    };
+    schedule.columns.iter().zip(&row.cells).any(yes)
+}
+
+/// Characters of a text.
+fn text_length(cell: &Cell) -> usize {
+    match cell {
+        Cell::Text(text) => text.chars().count(),
+        _ => 0,
+    }
+}
+
 fn text_width(cell: &Cell, column: &Column, issue: &Issue<'_>) -> usize {
     match cell {
         Cell::Empty => 0,
-        Cell::Text(t) => t.chars().count().min(LONGEST),
+        Cell::Text(_) => text_length(cell).min(LONGEST),
         Cell::Number(si) => shown_number(column, *si, issue.system).len(),
     }
 }
@@ -138,6 +157,7 @@ fn title(column: &Column, issue: &Issue<'_>) -> Head {
         title: column.title.to_owned(),
         unit: column.unit(issue.system).to_owned(),
         numeric: column.kind != ColumnKind::Text,
+        held: false,
     }
 }
 
@@ -155,12 +175,13 @@ fn flat(issue: &Issue<'_>, register: &Register, s: usize, schedule: &Schedule) -
                 (head(&heads))
                 tbody {
                     @for (r, row) in schedule.rows.iter().enumerate() {
-                        tr {
+                        tr.mark[is_chosen(schedule, row)] {
                             @for (i, c) in columns.iter().enumerate() {
                                 @if i < keys { th.k scope="row" { (cell(issue, register, (s, r, *c), schedule, row)) } }
                                 @else {
                                     @let numeric = schedule.columns[*c].kind != ColumnKind::Text;
-                                    td class=[numeric.then_some("n")] { (cell(issue, register, (s, r, *c), schedule, row)) }
+                                    @let short = text_length(&row.cells[*c]) <= LONGEST;
+                                    td class=[if numeric { Some("n") } else { short.then_some("k") }] { (cell(issue, register, (s, r, *c), schedule, row)) }
                                 }
                             }
                         }
@@ -184,7 +205,11 @@ fn upright(issue: &Issue<'_>, register: &Register, s: usize, schedule: &Schedule
                         tr {
                             th scope="row" { (column.title) }
                             td.n { (cell(issue, register, (s, r, c), schedule, row)) }
-                            td { (column.unit(issue.system)) }
+                            td {
+                                // The only plain amounts of the dew-point schedule are prices.
+                                @if schedule.name == "Dew point" && column.kind == ColumnKind::Number(0) { (issue.design.dew_point.objective_unit) }
+                                @else { (column.unit(issue.system)) }
+                            }
                         }
                     }
                 }

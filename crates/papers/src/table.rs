@@ -8,16 +8,23 @@ pub(crate) struct Head {
     pub title: String,
     pub unit: String,
     pub numeric: bool,
+    /// Whether its cells stay on one line.
+    pub held: bool,
 }
 
 /// A column of words.
 pub(crate) fn words(title: impl Into<String>) -> Head {
-    Head { title: title.into(), unit: String::new(), numeric: false }
+    Head { title: title.into(), unit: String::new(), numeric: false, held: false }
+}
+
+/// A column of short words that stay on one line: ids, dates.
+pub(crate) fn marks(title: impl Into<String>) -> Head {
+    Head { held: true, ..words(title) }
 }
 
 /// A column of numbers.
 pub(crate) fn numbers(title: impl Into<String>, unit: impl Into<String>) -> Head {
-    Head { title: title.into(), unit: unit.into(), numeric: true }
+    Head { title: title.into(), unit: unit.into(), numeric: true, held: false }
 }
 
 /// What a row is.
@@ -48,6 +55,11 @@ impl Tr {
         self.kind = kind;
         self
     }
+}
+
+/// Class of the cells of a column.
+fn class(head: &Head) -> Option<&'static str> {
+    if head.numeric { Some("n") } else { head.held.then_some("k") }
 }
 
 /// The title row.
@@ -85,9 +97,9 @@ pub(crate) fn table(caption: &str, heads: &[Head], rows: &[Tr]) -> Markup {
                         RowKind::Marked => Some("mark"),
                     }] {
                         @for (i, cell) in r.cells.iter().enumerate() {
-                            @let n = heads.get(i).is_some_and(|h| h.numeric);
-                            @if i == 0 { th scope="row" class=[n.then_some("n")] { (cell) } }
-                            @else { td class=[n.then_some("n")] { (cell) } }
+                            @let class = heads.get(i).and_then(class);
+                            @if i == 0 { th scope="row" class=[class] { (cell) } }
+                            @else { td class=[class] { (cell) } }
                         }
                     }
                 }

@@ -138,7 +138,7 @@ impl LoadDuration {
                     loads.iter().filter(|w| **w > 0.0).count()
                 );
             }
-            let peaks = format!("peak: {}", peaks.join(", "));
+            let peaks = format!("highest hour: {}", peaks.join(", "));
             canvas.text((right, area.top - 9.0), Align::Right, &peaks, AXIS.halo())?;
             let room = right - left - AXIS.width(&peaks) - 14.0;
             let title = shorten(&shown.title(&data.label), AXIS.size, AXIS.weight, room);

@@ -3,7 +3,7 @@
 use crate::axes::{
     Panel, across, below_axis, heading, heading_height, left_axis, left_width, upright, value_text,
 };
-use crate::canvas::{AXIS, Align, Area, Canvas, Dash, LABEL, Mark, Options, Pen, Picture, STRONG};
+use crate::canvas::{AXIS, Align, Area, Canvas, Dash, LABEL, Mark, Options, Pen, Picture, STRONG, Type};
 use crate::error::{PictureError, all_finite, finite, length, rising};
 use crate::ink::Ink;
 use crate::place::Placer;
@@ -154,7 +154,7 @@ impl TradeOff {
             .collect();
         // A line goes down through the lines of text below its own. Outer ones come first, so that no name lies across.
         entries.sort_by(|a, b| {
-            let outer = |e: &(f64, bool, String, TextSet, Pen)| if e.1 { e.0 } else { right - e.0 };
+            let outer = |e: &(f64, bool, String, Type, Pen)| if e.1 { e.0 } else { right - e.0 };
             b.1.cmp(&a.1).then_with(|| outer(a).total_cmp(&outer(b)))
         });
         for (at, to_right, text, set, pen) in entries {

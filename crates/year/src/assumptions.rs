@@ -1,5 +1,6 @@
 //! What a comparison of the schemes assumes: of the method, and of the baseline.
 
+use drycoil_units::{QuantityKind as K, UnitSystem, format_si};
 use serde::Serialize;
 
 /// One assumption.
@@ -18,7 +19,7 @@ pub struct Assumption {
 }
 
 /// Assumptions of the method, the same for both schemes.
-pub fn of_method(step_s: f64) -> Vec<Assumption> {
+pub fn of_method(step_s: f64, units: UnitSystem) -> Vec<Assumption> {
     let row = |what: &str, value: String, source: &str, key: &str| Assumption {
         about: "method".to_owned(),
         what: what.to_owned(),
@@ -97,8 +98,8 @@ pub fn of_method(step_s: f64) -> Vec<Assumption> {
         row(
             "tower water while chillers run",
             format!(
-                "what the tower makes at its design range, at least {:.1} degC; fans follow the heat",
-                drycoil_sizing::machine_data::COLDEST_CONDENSER_C
+                "what the tower makes at its design range, at least {}; fans follow the heat",
+                format_si(K::Temperature, drycoil_sizing::machine_data::COLDEST_CONDENSER_C, units)
             ),
             "common practice, no source",
             "-",
@@ -106,8 +107,8 @@ pub fn of_method(step_s: f64) -> Vec<Assumption> {
         row(
             "hours that count as unmet",
             format!(
-                "occupied, more than {:.2} K outside the set points",
-                crate::result::UNMET_TOLERANCE_K
+                "occupied, more than {} outside the set points",
+                format_si(K::TemperatureDifference, crate::result::UNMET_TOLERANCE_K, units)
             ),
             "common practice, no source",
             "-",

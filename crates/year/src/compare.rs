@@ -76,6 +76,12 @@ pub struct Estimate {
     pub error_share: Option<f64>,
 }
 
+/// Measure of the highest cooling load, which the trade counts unlike electricity.
+pub const PEAK_COOLING: &str = "peak cooling";
+/// Measure of the highest heating load.
+pub const PEAK_HEATING: &str = "peak heating";
+/// Measure of the water that the tower takes.
+pub const WATER: &str = "water";
 /// Measure of the hours in which rooms are in use.
 const OCCUPIED: &str = "occupied room-hours";
 /// Measures of the hours in which they are away from their set points.
@@ -145,9 +151,9 @@ pub fn compare(design: &Design, year: &Year, economy: &Economy) -> Vec<Measure> 
     both("electricity", "J", smaller, &|s| Some(s.electricity_j()));
     both("fuel", "J", smaller, &|s| Some(s.fuel_j()));
     both("peak electricity", "W", smaller, &|s| Some(s.peaks.electricity.value_w));
-    both("peak cooling", "W", neither, &|s| Some(s.peaks.cooling.value_w));
-    both("peak heating", "W", neither, &|s| Some(s.peaks.heating.value_w));
-    both("water", "kg", smaller, &|s| Some(s.water_kg()));
+    both(PEAK_COOLING, "W", neither, &|s| Some(s.peaks.cooling.value_w));
+    both(PEAK_HEATING, "W", neither, &|s| Some(s.peaks.heating.value_w));
+    both(WATER, "kg", smaller, &|s| Some(s.water_kg()));
     both("outdoor air", "kg", neither, &|s| Some(s.heat.outdoor_air_kg.iter().sum()));
     both(UNMET[0], "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.warm_h)));
     both(UNMET[1], "h", smaller, &|s| Some(sum(design, s, |r| r.unmet.cold_h)));

@@ -94,7 +94,7 @@ pub fn tell(
     let estimates = estimates(project, design, year);
     let cooling = year.scheme(Scheme::Decoupled).map(|s| s.hourly.cooling_w.as_slice());
     let free_water = free_water(project, design, weather, cooling);
-    let mut assumptions = of_method(year.step_s);
+    let mut assumptions = of_method(year.step_s, project.told_units());
     if year.scheme(Scheme::AllAir).is_some() {
         assumptions.extend(of_all_air(project));
     }

@@ -286,8 +286,10 @@ fn side_by_side(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     let mut table =
         Table::new(["", "unit", "decoupled", "all-air", "difference", "%", "better"]).numbers([2, 3, 4, 5]);
     for m in parts.measures {
-        let (_, unit) = show.value(&m.unit, 0.0);
-        let number = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| show.value(&m.unit, v).0);
+        let numbers = show.numbers();
+        let (_, unit) = numbers.measure(&m.what, &m.unit, 0.0);
+        let number =
+            |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| numbers.measure(&m.what, &m.unit, v).0);
         table.row([
             m.what.clone(),
             unit,

@@ -2,11 +2,11 @@
 
 use super::{NAME, heading, heating, load, objective, show};
 use crate::issue::Issue;
-use crate::numbers::grouped;
+use crate::numbers::{W_PER_TON, capital, grouped};
 use crate::pictures;
 use crate::register::Register;
 use crate::shell::Figures;
-use crate::table::{Head, RowKind, Tr, numbers, row, table, words};
+use crate::table::{Head, RowKind, Tr, marks, numbers, row, table, words};
 use drycoil_pictures::Options;
 use drycoil_project::{Arrangement, CoilAir, HeatingKind, HeatingSource, RecoveryKind, ReheatKind, Sourced};
 use drycoil_sizing::{Service, service_word};
@@ -45,7 +45,7 @@ pub(super) fn result(issue: &Issue<'_>, register: &Register) -> Markup {
                 li { "Sensible water" b { (linked("sensible_water", show(issue, K::Temperature, d.sensible_water_c))) } }
                 li { "Primary air" b { (show(issue, K::StandardAirFlow, u.delivered_m3_per_s)) } "delivered at " (show(issue, K::Temperature, u.delivered_dry_bulb_c)) }
                 li { "Drying coil" b { (load(issue, u.coil_load_w)) } (u.rows) " rows" }
-                li { (d.objective_name) b { (objective(issue, d.chosen.objective)) } "a year, estimated by sizing" }
+                li { (capital(&d.objective_name)) b { (objective(issue, d.chosen.objective)) } "a year, estimated by sizing" }
             }
         }
     }
@@ -112,11 +112,7 @@ pub(super) fn climate(issue: &Issue<'_>) -> Markup {
             what.to_owned(),
             n(K::Temperature, x.value_c, 1),
             n(K::Temperature, x.dry_bulb_c, 1),
-            n(
-                K::HumidityRatio,
-                x.humidity_ratio_kg_per_kg * 1.0,
-                usize::from(issue.system == UnitSystem::Ip) + 1,
-            ),
+            n(K::HumidityRatio, x.humidity_ratio_kg_per_kg, usize::from(issue.system == UnitSystem::Ip) + 1),
             x.method.clone(),
         ])
     };
@@ -209,7 +205,8 @@ pub(super) fn off_system(issue: &Issue<'_>) -> Markup {
         }
         let open = || n.screens.iter().filter(|s| s.overruled.is_none());
         let why: Vec<&str> = open().map(|s| s.reason.as_str()).collect();
-        let instead: Vec<&str> = open().map(|s| s.instead.as_str()).collect();
+        let mut instead: Vec<&str> = open().map(|s| s.instead.as_str()).collect();
+        instead.dedup();
         let why = match n.service {
             _ if !why.is_empty() => why.join("; "),
             Service::Transfer => "lives on the air of its neighbours".to_owned(),
@@ -321,6 +318,13 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
         |c: f64| if c.is_finite() { format!("{:.1}", s.value(K::Temperature, c)) } else { "-".to_owned() };
     let flow = |v: f64| grouped(s.value(K::StandardAirFlow, v), usize::from(s == UnitSystem::Si));
     let energy = d.objective_unit == "kWh";
+    let drying = match s {
+        UnitSystem::Si => (1e3, "kW"),
+        UnitSystem::Ip => (W_PER_TON, "ton"),
+    };
+    // Ways that every room shares are told once, below the table.
+    let shared =
+        d.governing.first().filter(|f| d.governing.iter().all(|g| g.ways == f.ways)).map(|f| &f.ways);
     let amount = |v: f64| {
         if v.is_finite() { grouped(if energy { v / 3.6e6 } else { v }, 0) } else { "-".to_owned() }
     };
@@ -328,14 +332,17 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
         .governing
         .iter()
         .map(|g| {
-            row([
+            let mut cells = vec![
                 format!("{} {}", g.room, issue.project.room(&g.room).map_or("", |r| r.name.as_str())),
                 g.required_dew_point_c.map_or_else(|| "none".to_owned(), temperature),
                 flow(g.extra_flow_m3_per_s),
                 amount(g.saving_if_separate),
                 temperature(g.supply_dew_point_if_separate_c),
-                g.ways.join("; "),
-            ])
+            ];
+            if shared.is_none() {
+                cells.push(g.ways.join("; "));
+            }
+            row(cells)
         })
         .collect();
     let pins: Vec<Tr> = d
@@ -355,7 +362,7 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
             row([
                 temperature(p.supply_dew_point_c),
                 flow(p.primary_m3_per_s),
-                load(issue, p.drying_load_w),
+                format!("{:.1}", p.drying_load_w / drying.0),
                 format!("{:.1}", p.fan_power_w / 1e3),
                 p.terminal_units.to_string(),
                 p.unserved_zones.to_string(),
@@ -383,26 +390,32 @@ pub(super) fn dew_point(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
                 &[
                     numbers("Supply dew point", t),
                     numbers("Primary air", f),
-                    numbers("Drying load", ""),
+                    numbers("Drying load", drying.1),
                     numbers("Fan power", "kW"),
                     numbers("Terminal units", ""),
                     numbers("Zones not served", ""),
-                    numbers(format!("{} a year", d.objective_name.trim_start_matches("yearly ")), d.objective_unit.as_str()),
+                    numbers(
+                        capital(&format!("{} a year", d.objective_name.trim_start_matches("yearly "))),
+                        d.objective_unit.as_str(),
+                    ),
                 ],
                 &curve,
             ))
             (table(
                 "Rooms that force the supply dew point, driest first",
                 &[
-                    words("Room"),
+                    marks("Room"),
                     numbers("Needs at fixed flow", t),
                     numbers("Air above fixed flow", f),
                     numbers("Saved a year when it and those above are served apart", d.objective_unit.as_str()),
                     numbers("Supply dew point then", t),
                     words("Ways"),
-                ],
+                ][..if shared.is_some() { 5 } else { 6 }],
                 &governing,
             ))
+            @if let Some(ways) = shared.filter(|w| !w.is_empty()) {
+                p.note { "Ways to serve a room apart: " (ways.join("; ")) "." }
+            }
             (table(
                 "What the pins of the project cost",
                 &[words("Pinned"), numbers("Value", t), numbers("Free choice", t), numbers("Price a year", d.objective_unit.as_str())],

@@ -3,7 +3,7 @@
 use super::heading;
 use crate::book::Sources;
 use crate::issue::Issue;
-use crate::table::{Tr, row, table, words};
+use crate::table::{Tr, marks, numbers, row, table, words};
 use drycoil_findings::{Finding, Severity};
 use maud::{Markup, html};
 
@@ -81,17 +81,22 @@ pub(super) fn findings(issue: &Issue<'_>) -> Markup {
             @if rows.is_empty() { p { "There is no open error or warning." } }
             (table(
                 "Open errors and warnings",
-                &[words("Severity"), words("Id"), words("Place"), words("Finding")],
+                &[marks("Severity"), marks("Id"), words("Place"), words("Finding")],
                 &rows,
             ))
             (table(
                 "Findings that the project accepts",
-                &[words("Id"), words("Place"), words("Finding"), words("Reason"), words("Accepted by"), words("Date")],
+                &[marks("Id"), words("Place"), words("Finding"), words("Reason"), words("Accepted by"), marks("Date")],
                 &accepted,
             ))
-            (table("Notes by kind", &[words("Id"), words("Kind"), words("Number")], &notes))
+            (table("Notes by kind", &[marks("Id"), words("Kind"), numbers("Number", "")], &notes))
         }
     }
+}
+
+/// Whether a source names a publication: those begin with a name. A law, a definition or common practice does not.
+fn is_published(publication: &str) -> bool {
+    publication.chars().next().is_some_and(char::is_uppercase)
 }
 
 pub(super) fn references(issue: &Issue<'_>, sources: &Sources) -> Markup {
@@ -102,6 +107,8 @@ pub(super) fn references(issue: &Issue<'_>, sources: &Sources) -> Markup {
             None => publications.push((publication, vec![method])),
         }
     }
+    let (published, general): (Vec<_>, Vec<_>) = publications.into_iter().partition(|(p, _)| is_published(p));
+    let general: Vec<&str> = general.into_iter().map(|(p, _)| p).collect();
     html! {
         section {
             (heading("references"))
@@ -110,10 +117,9 @@ pub(super) fn references(issue: &Issue<'_>, sources: &Sources) -> Markup {
                 ul { @for e in &issue.document.editions { li { (e) } } }
             }
             h3 { "Behind the formulas of the calculation book" }
-            ul {
-                @for (publication, methods) in &publications {
-                    li { strong { (publication) } ": " (methods.join("; ")) }
-                }
+            ul { @for (publication, methods) in &published { li { strong { (publication) } ": " (methods.join("; ")) } } }
+            @if !general.is_empty() {
+                p.note { "Without a publication, named beside each formula: " (general.join("; ")) "." }
             }
         }
     }

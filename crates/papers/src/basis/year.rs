@@ -2,13 +2,13 @@
 
 use super::heading;
 use crate::issue::Issue;
-use crate::numbers::{Numbers, grouped};
+use crate::numbers::{Numbers, W_PER_KBTU_H, W_PER_TON, grouped, signed_percent};
 use crate::pictures;
 use crate::shell::Figures;
 use crate::table::{RowKind, Tr, numbers, row, table, words};
 use drycoil_pictures::Options;
 use drycoil_results::YearParts;
-use drycoil_units::QuantityKind as K;
+use drycoil_units::{QuantityKind as K, UnitSystem};
 use drycoil_year::economy::AmountRecord;
 use drycoil_year::findings::moment_words;
 use drycoil_year::result::{ONE_DEGF_K, Scheme, SchemeYear};
@@ -33,14 +33,15 @@ pub(super) fn comparison(issue: &Issue<'_>, figures: &mut Figures) -> Markup {
         .measures
         .iter()
         .map(|m| {
-            let number = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| n.value(&m.unit, v).0);
+            let number =
+                |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| n.measure(&m.what, &m.unit, v).0);
             row([
                 m.what.clone(),
-                n.value(&m.unit, 0.0).1,
+                n.measure(&m.what, &m.unit, 0.0).1,
                 number(m.decoupled),
                 number(m.all_air),
                 number(m.difference),
-                m.difference_share.map_or_else(String::new, |s| format!("{:+.1}", s * 100.0)),
+                m.difference_share.map_or_else(String::new, |s| signed_percent(s, 1)),
                 match m.decoupled_wins() {
                     Some(true) => "decoupled".to_owned(),
                     Some(false) => "all-air".to_owned(),
@@ -171,7 +172,7 @@ fn estimates(parts: &YearParts<'_>, n: Numbers<'_>) -> Markup {
                 unit,
                 number,
                 n.value(&e.unit, e.simulated).0,
-                e.error_share.map_or_else(String::new, |s| format!("{:+.0}", s * 100.0)),
+                e.error_share.map_or_else(String::new, |s| signed_percent(s, 0)),
             ])
         })
         .collect();
@@ -189,10 +190,12 @@ fn estimates(parts: &YearParts<'_>, n: Numbers<'_>) -> Markup {
 }
 
 /// The unit in which the trade buys what is counted in an SI unit, and how many of it are one of those.
-fn traded<'a>(issue: &Issue<'_>, si_unit: &'a str) -> (f64, &'a str) {
+fn traded<'a>(issue: &Issue<'_>, item: &str, si_unit: &'a str) -> (f64, &'a str) {
     let s = issue.system;
     match si_unit {
-        "W" => (1e-3, "kW"),
+        "W" if s == UnitSystem::Si => (1e-3, "kW"),
+        "W" if item.starts_with("cooling") => (1.0 / W_PER_TON, "ton"),
+        "W" => (1.0 / W_PER_KBTU_H, "kBtu/h"),
         "m3/s" => (s.value(K::StandardAirFlow, 1.0), s.symbol(K::StandardAirFlow)),
         "m2" => (s.value(K::Area, 1.0), s.symbol(K::Area)),
         other => (1.0, other),
@@ -223,7 +226,7 @@ pub(super) fn cost(issue: &Issue<'_>) -> Markup {
         bills.push(row([scheme, "water and maintenance", "all", &amount(&s.yearly_other)]));
         for c in &s.first_costs {
             let number = |v: Option<f64>, d| v.map_or_else(|| "-".to_owned(), |v| grouped(v, d));
-            let (factor, unit) = traded(issue, &c.unit);
+            let (factor, unit) = traded(issue, &c.item, &c.unit);
             first.push(row([
                 scheme.to_owned(),
                 c.item.clone(),

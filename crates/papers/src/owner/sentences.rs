@@ -4,6 +4,7 @@ use crate::numbers::{Numbers, grouped};
 use drycoil_project::Project;
 use drycoil_results::YearParts;
 use drycoil_sizing::{Design, Service};
+use drycoil_units::Quantity;
 use drycoil_units::{QuantityKind as K, format_si};
 use drycoil_year::compare::{Measure, mean_humidity, served};
 use drycoil_year::findings::{UNMET_HOURS, moment_words};
@@ -22,7 +23,7 @@ pub fn owner_sections(
 ) -> Vec<OwnerSection> {
     let mut sections = vec![
         ("What was compared", compared(project, design, parts)),
-        ("Does it stay dry?", dry(project, parts, numbers)),
+        ("Does it stay dry?", dry(project, design, parts, numbers)),
         ("Energy", energy(parts, numbers)),
         ("Money", money(parts, numbers)),
         ("Comfort", comfort(design, parts)),
@@ -58,7 +59,7 @@ fn compared(project: &Project, design: &Design, parts: &YearParts<'_>) -> Vec<St
     out
 }
 
-fn dry(project: &Project, parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
+fn dry(project: &Project, design: &Design, parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
     let Some(s) = parts.year.scheme(Scheme::Decoupled) else { return Vec::new() };
     let rooms = s.rooms_by_margin();
     let wet: Vec<_> =
@@ -84,7 +85,7 @@ fn dry(project: &Project, parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<St
                 "The closest call is {} on {}, with {} to spare.",
                 name(&r.room),
                 moment_words(at),
-                format_si(K::TemperatureDifference, k, numbers.system)
+                spare(k, numbers)
             ));
         }
     } else {
@@ -102,6 +103,7 @@ fn dry(project: &Project, parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<St
         .iter()
         .filter(|r| r.margin.as_ref().is_some_and(|m| m.all.below_zero_h > m.occupied.below_zero_h))
         .count();
+    out.extend(below_required(project, design, numbers));
     if empty > 0 {
         out.push(format!(
             "Outside the hours of use {empty} units have hours in which their valve must stay shut until the room is dry."
@@ -109,6 +111,37 @@ fn dry(project: &Project, parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<St
     }
     out
 }
+
+/// A margin in words; one that rounds to nothing says so.
+fn spare(k: f64, numbers: Numbers<'_>) -> String {
+    let kind = K::TemperatureDifference;
+    if numbers.system.value(kind, k) < 0.05 {
+        // One step of the last digit that is shown.
+        let step = 0.1 / numbers.system.value(kind, 1.0);
+        format!("next to nothing (less than {})", format_si(kind, step, numbers.system))
+    } else {
+        format_si(kind, k, numbers.system)
+    }
+}
+
+/// Units whose margin at design is smaller than the project asks for.
+fn below_required(project: &Project, design: &Design, numbers: Numbers<'_>) -> Option<String> {
+    let required = project.criteria.required_margin().si();
+    let short = design.terminals.iter().filter(|t| t.water_margin_k < t.required_margin_k - 1e-9).count();
+    let smallest = design.terminals.iter().map(|t| t.water_margin_k).fold(f64::INFINITY, f64::min);
+    (short > 0).then(|| {
+        format!(
+            "The allowance that the design wants for errors of sensors and control, {}, is NOT kept by {short} of {} units at \
+             the worst hour of design; the least of them has {}.",
+            format_si(K::TemperatureDifference, required, numbers.system),
+            design.terminals.len(),
+            if smallest < 0.0 { "none".to_owned() } else { spare(smallest, numbers) }
+        )
+    })
+}
+
+/// Below this share of the whole two schemes use about the same.
+const ABOUT_THE_SAME: f64 = 0.01;
 
 fn energy(parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
     let mut out = Vec::new();
@@ -119,7 +152,13 @@ fn energy(parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
     if let Some(m) = measure(parts, "site energy")
         && let (Some(d), Some(a), Some(share)) = (m.decoupled, m.all_air, m.difference_share)
     {
-        out.push(if share < 0.0 {
+        out.push(if share.abs() < ABOUT_THE_SAME {
+            format!(
+                "The decoupled scheme uses {} a year for heating, cooling and ventilation, the all-air scheme {}: about the same, \
+                 less than {:.0} % apart.",
+                text(d, &m.unit), text(a, &m.unit), ABOUT_THE_SAME * 100.0
+            )
+        } else if share < 0.0 {
             format!(
                 "The decoupled scheme uses {} a year for heating, cooling and ventilation, the all-air scheme {}: {:.0} % less.",
                 text(d, &m.unit), text(a, &m.unit), -share * 100.0
@@ -136,7 +175,12 @@ fn energy(parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
     if let Some(m) = measure(parts, "peak electricity")
         && let (Some(d), Some(a)) = (m.decoupled, m.all_air)
     {
-        out.push(format!("The highest electric load is {} against {}.", text(d, &m.unit), text(a, &m.unit)));
+        out.push(format!(
+            "The highest electric load, over {:.0} minutes, is {} against {}.",
+            parts.year.step_s / 60.0,
+            text(d, &m.unit),
+            text(a, &m.unit)
+        ));
     }
     out
 }
@@ -185,9 +229,10 @@ fn money(parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
     if let Some(m) = measure(parts, "cost of energy a year") {
         match (m.decoupled, m.all_air) {
             (Some(d), Some(a)) => out.push(format!(
-                "At the prices entered, energy costs {} a year with the decoupled and {} with the all-air scheme, {} {}.",
+                "At the prices entered, energy costs {} a year with the decoupled and {} with the all-air scheme, {}{} {}.",
                 cost(d),
                 cost(a),
+                if (d - a).abs() < ABOUT_THE_SAME * a { "about the same: " } else { "" },
                 cost((d - a).abs()),
                 if d <= a { "less" } else { "MORE" }
             )),

@@ -235,7 +235,7 @@ pub(super) fn lines(
         let line = chart.line(w_of, wet.max(low), high);
         canvas.polyline(&line, Pen::new(Ink::Faint, 0.9));
         if line.len() > 8 {
-            let text = format!("{v:.0}\u{b0} wet bulb");
+            let text = format!("{} wet bulb", chart.temperature.text_with(wet, 0));
             let places = [0.82, 0.72, 0.9, 0.6].map(|s| line[((line.len() - 1) as f64 * s) as usize]);
             names.push((places.to_vec(), text, note(Ink::Quiet)));
         }
