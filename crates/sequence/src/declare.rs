@@ -76,6 +76,8 @@ pub enum Expr {
     Subtract(Box<Expr>, Box<Expr>),
     /// Product of a rate and a time.
     Multiply(Box<Expr>, Box<Expr>),
+    /// The share that one difference is of another, which is not zero.
+    Ratio(Box<Expr>, Box<Expr>),
     /// The larger.
     Larger(Box<Expr>, Box<Expr>),
     /// The smaller.
@@ -573,6 +575,10 @@ impl Checker<'_> {
                 (Kind::Rate, Kind::Time) => Ok(Kind::Difference),
                 _ => Err(wrong()),
             },
+            Expr::Ratio(a, b) => match (self.kind(a, scope, at)?, self.kind(b, scope, at)?) {
+                (Kind::Difference, Kind::Difference) => Ok(Kind::Fraction),
+                _ => Err(wrong()),
+            },
             Expr::Larger(a, b) | Expr::Smaller(a, b) => {
                 let (a, b) = (self.kind(a, scope, at)?, self.kind(b, scope, at)?);
                 if a == b && a != Kind::Boolean { Ok(a) } else { Err(wrong()) }
@@ -649,6 +655,10 @@ pub mod write {
     /// Product.
     pub fn times(a: Expr, b: Expr) -> Expr {
         Expr::Multiply(Box::new(a), Box::new(b))
+    }
+    /// Share that one difference is of another.
+    pub fn ratio(a: Expr, b: Expr) -> Expr {
+        Expr::Ratio(Box::new(a), Box::new(b))
     }
     /// The larger.
     pub fn larger(a: Expr, b: Expr) -> Expr {

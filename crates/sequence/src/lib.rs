@@ -36,6 +36,7 @@
 mod declare;
 mod machine;
 mod points;
+mod program;
 mod setup;
 mod standard;
 mod structured_text;

@@ -1,12 +1,14 @@
 //! The interpreter.
 
 use crate::declare::{
-    Comparison, Declaration, DeclarationError, Direction, Expr, Gathered, Initial, Item, NeighbourFigure,
-    Region, Scope, Truth,
+    Declaration, DeclarationError, Direction, Expr, Gathered, Initial, Item, Kind, NeighbourFigure, Region,
+    Scope,
 };
+use crate::program::{CYCLE, Compiler, Names, Place, Program};
 use crate::setup::Setup;
 use drycoil_units::Time;
 use std::fmt;
+use std::sync::Arc;
 
 macro_rules! plain {
     ($(#[$outer:meta])* $struct:ident { $($(#[$doc:meta])* $name:ident: $type:ty),* $(,)? }) => {
@@ -192,85 +194,12 @@ impl fmt::Display for StepError {
 
 impl std::error::Error for StepError {}
 
-/// Where a value is kept.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Place {
-    Zone(usize),
-    Building(usize),
-}
-
-#[derive(Debug, Clone)]
-enum Node {
-    Constant(f64),
-    Read(Place),
-    Stage(Place, f64),
-    /// One region in one of several stages, as bits.
-    Stages(Place, u32),
-    All(Vec<Node>),
-    Any(Vec<Node>),
-    Not(Box<Node>),
-    Compare(Comparison, Box<Node>, Box<Node>),
-    Add(Box<Node>, Box<Node>),
-    Subtract(Box<Node>, Box<Node>),
-    Multiply(Box<Node>, Box<Node>),
-    Larger(Box<Node>, Box<Node>),
-    Smaller(Box<Node>, Box<Node>),
-    Choose(Box<Node>, Box<Node>, Box<Node>),
-}
-
-impl Node {
-    fn number(&self, zone: &[f64], building: &[f64]) -> f64 {
-        match self {
-            Self::Constant(value) => *value,
-            Self::Read(Place::Zone(k)) => zone[*k],
-            Self::Read(Place::Building(k)) => building[*k],
-            Self::Add(a, b) => a.number(zone, building) + b.number(zone, building),
-            Self::Subtract(a, b) => a.number(zone, building) - b.number(zone, building),
-            Self::Multiply(a, b) => a.number(zone, building) * b.number(zone, building),
-            Self::Larger(a, b) => a.number(zone, building).max(b.number(zone, building)),
-            Self::Smaller(a, b) => a.number(zone, building).min(b.number(zone, building)),
-            Self::Choose(c, a, b) => {
-                if c.holds(zone, building) {
-                    a.number(zone, building)
-                } else {
-                    b.number(zone, building)
-                }
-            }
-            _ => bit(self.holds(zone, building)),
-        }
-    }
-
-    fn holds(&self, zone: &[f64], building: &[f64]) -> bool {
-        let at = |place: Place| match place {
-            Place::Zone(k) => zone[k],
-            Place::Building(k) => building[k],
-        };
-        match self {
-            Self::Stage(place, stage) => at(*place) == *stage,
-            Self::Stages(place, bits) => bits >> (at(*place) as u32) & 1 == 1,
-            Self::All(parts) => parts.iter().all(|part| part.holds(zone, building)),
-            Self::Any(parts) => parts.iter().any(|part| part.holds(zone, building)),
-            Self::Not(part) => !part.holds(zone, building),
-            Self::Compare(comparison, a, b) => {
-                let (a, b) = (a.number(zone, building), b.number(zone, building));
-                match comparison {
-                    Comparison::Above => a > b,
-                    Comparison::AtLeast => a >= b,
-                    Comparison::Below => a < b,
-                    Comparison::AtMost => a <= b,
-                }
-            }
-            _ => self.number(zone, building) != 0.0,
-        }
-    }
-}
-
 #[derive(Debug, Clone)]
 struct Way {
     transition: usize,
     to: usize,
-    when: Node,
-    delay: Node,
+    when: Program,
+    delay: Program,
 }
 
 #[derive(Debug, Clone)]
@@ -279,13 +208,15 @@ struct RegionPlan {
     slot: usize,
     /// First of its waiting times among those of its scope.
     waits: usize,
+    /// How many of them.
+    most: usize,
     /// For each stage the ways out of it.
     ways: Vec<Vec<Way>>,
 }
 
 #[derive(Debug, Clone)]
 enum Work {
-    Rule(usize, Node),
+    Rule(usize, Program),
     Region(RegionPlan),
 }
 
@@ -295,13 +226,13 @@ struct NeighbourPlan {
     figure: NeighbourFigure,
     value: usize,
     counts: usize,
-    otherwise: Node,
+    otherwise: Program,
 }
 
 #[derive(Debug, Clone)]
 enum GatherPlan {
-    Votes { slot: usize, when: Node, votes: usize },
-    Highest { slot: usize, when: Node, value: usize, votes: usize, ignored: usize, otherwise: usize },
+    Votes { slot: usize, when: Program, votes: usize },
+    Highest { slot: usize, when: Program, value: usize, votes: usize, ignored: usize, otherwise: usize },
 }
 
 #[derive(Debug, Clone)]
@@ -378,112 +309,28 @@ pub struct Memory(Vec<u64>);
 /// ```
 #[derive(Debug, Clone)]
 pub struct Machine {
-    declaration: Declaration,
-    plan: Plan,
+    declaration: Arc<Declaration>,
+    plan: Arc<Plan>,
     zones: usize,
     zone_values: Vec<f64>,
     building_values: Vec<f64>,
     zone_waits: Vec<f64>,
     building_waits: Vec<f64>,
-    zone_names: Vec<&'static str>,
-    building_names: Vec<&'static str>,
+    names: Arc<Names>,
     changes: Vec<Change>,
 }
 
 struct Builder<'a> {
-    declaration: &'a Declaration,
-    zone_names: Vec<&'static str>,
-    building_names: Vec<&'static str>,
+    compiler: Compiler<'a>,
     waits: [usize; 2],
-    kept: Vec<Place>,
 }
 
-const CYCLE: &str = "cycle";
-
 impl Builder<'_> {
-    fn place(&self, name: &str, scope: Scope) -> Result<Place, DeclarationError> {
-        if scope == Scope::Zone
-            && let Some(k) = self.zone_names.iter().position(|n| *n == name)
-        {
-            return Ok(Place::Zone(k));
-        }
-        self.building_names
-            .iter()
-            .position(|n| *n == name)
-            .map(Place::Building)
-            .ok_or_else(|| DeclarationError::Unknown { name: name.to_owned(), at: "plan".to_owned() })
-    }
-
     fn slot(&self, name: &str, scope: Scope) -> Result<usize, DeclarationError> {
-        match (self.place(name, scope)?, scope) {
+        match (self.compiler.names.place(name, scope)?, scope) {
             (Place::Zone(k), Scope::Zone) | (Place::Building(k), Scope::Building) => Ok(k),
             _ => Err(DeclarationError::Unknown { name: name.to_owned(), at: "plan".to_owned() }),
         }
-    }
-
-    fn keep(&mut self, place: Place) {
-        if !self.kept.contains(&place) {
-            self.kept.push(place);
-        }
-    }
-
-    fn stage(&self, region: &str, stage: &str) -> f64 {
-        let stages = self.declaration.region(region).map_or(&[][..], |(_, r)| &r.stages[..]);
-        stages.iter().position(|s| s.name == stage).unwrap_or(usize::MAX) as f64
-    }
-
-    fn node(&mut self, expr: &Expr, scope: Scope) -> Result<Node, DeclarationError> {
-        let two = |this: &mut Self, a: &Expr, b: &Expr| -> Result<_, DeclarationError> {
-            Ok((Box::new(this.node(a, scope)?), Box::new(this.node(b, scope)?)))
-        };
-        Ok(match expr {
-            Expr::Always(truth) => Node::Constant(bit(*truth == Truth::Yes)),
-            Expr::Number(_, value) => Node::Constant(*value),
-            Expr::Signal(name) | Expr::Parameter(name) => Node::Read(self.place(name, scope)?),
-            Expr::Previous(name) => {
-                let place = self.place(name, scope)?;
-                self.keep(place);
-                Node::Read(place)
-            }
-            Expr::Cycle => Node::Read(self.place(CYCLE, scope)?),
-            Expr::In(region, stage) => Node::Stage(self.place(region, scope)?, self.stage(region, stage)),
-            Expr::Any(parts) => {
-                let regions: Option<Vec<&str>> = parts
-                    .iter()
-                    .map(|part| if let Expr::In(region, _) = part { Some(*region) } else { None })
-                    .collect();
-                if let Some(regions) = regions
-                    && regions.iter().all(|region| *region == regions[0])
-                {
-                    let mut bits = 0;
-                    for part in parts {
-                        if let Expr::In(region, stage) = part {
-                            bits |= 1 << self.stage(region, stage) as u32;
-                        }
-                    }
-                    return Ok(Node::Stages(self.place(regions[0], scope)?, bits));
-                }
-                Node::Any(parts.iter().map(|part| self.node(part, scope)).collect::<Result<_, _>>()?)
-            }
-            Expr::All(parts) => {
-                Node::All(parts.iter().map(|part| self.node(part, scope)).collect::<Result<_, _>>()?)
-            }
-            Expr::Not(part) => Node::Not(Box::new(self.node(part, scope)?)),
-            Expr::Compare(comparison, a, b) => {
-                let (a, b) = two(self, a, b)?;
-                Node::Compare(*comparison, a, b)
-            }
-            Expr::Add(a, b) => two(self, a, b).map(|(a, b)| Node::Add(a, b))?,
-            Expr::Subtract(a, b) => two(self, a, b).map(|(a, b)| Node::Subtract(a, b))?,
-            Expr::Multiply(a, b) => two(self, a, b).map(|(a, b)| Node::Multiply(a, b))?,
-            Expr::Larger(a, b) => two(self, a, b).map(|(a, b)| Node::Larger(a, b))?,
-            Expr::Smaller(a, b) => two(self, a, b).map(|(a, b)| Node::Smaller(a, b))?,
-            Expr::Choose(c, a, b) => {
-                let c = Box::new(self.node(c, scope)?);
-                let (a, b) = two(self, a, b)?;
-                Node::Choose(c, a, b)
-            }
-        })
     }
 
     fn region(&mut self, region: &Region, scope: Scope) -> Result<RegionPlan, DeclarationError> {
@@ -494,12 +341,11 @@ impl Builder<'_> {
                 if t.from.contains(&stage.name) && t.to != stage.name {
                     out.push(Way {
                         transition,
-                        to: self.stage(region.name, t.to) as usize,
-                        when: self.node(&t.when, scope)?,
-                        delay: match t.delay {
-                            Some(name) => Node::Read(self.place(name, scope)?),
-                            None => Node::Constant(0.0),
-                        },
+                        to: self.compiler.stage(region.name, t.to),
+                        when: self.compiler.condition(&t.when, scope)?,
+                        delay: self
+                            .compiler
+                            .value(&t.delay.map_or(Expr::Number(Kind::Count, 0.0), Expr::Parameter), scope)?,
                     });
                 }
             }
@@ -509,12 +355,13 @@ impl Builder<'_> {
         let waits = *counter;
         *counter += ways.iter().map(Vec::len).max().unwrap_or(0);
         let slot = self.slot(region.name, scope)?;
-        let index = self.declaration.regions().position(|(_, r)| r.name == region.name).unwrap_or(0);
-        self.keep(match scope {
+        let index = self.compiler.declaration.regions().position(|(_, r)| r.name == region.name).unwrap_or(0);
+        self.compiler.keep(match scope {
             Scope::Zone => Place::Zone(slot),
             Scope::Building => Place::Building(slot),
         });
-        Ok(RegionPlan { index, slot, waits, ways })
+        let most = ways.iter().map(Vec::len).max().unwrap_or(0);
+        Ok(RegionPlan { index, slot, waits, most, ways })
     }
 
     fn work(&mut self, items: &[Item], scope: Scope) -> Result<Vec<Work>, DeclarationError> {
@@ -522,7 +369,7 @@ impl Builder<'_> {
             .iter()
             .map(|item| match item {
                 Item::Rule(rule) => {
-                    Ok(Work::Rule(self.slot(rule.signal, scope)?, self.node(&rule.value, scope)?))
+                    Ok(Work::Rule(self.slot(rule.signal, scope)?, self.compiler.value(&rule.value, scope)?))
                 }
                 Item::Region(region) => Ok(Work::Region(self.region(region, scope)?)),
             })
@@ -549,17 +396,13 @@ impl Machine {
         };
         let mut building_names = names(Scope::Building);
         building_names.push(CYCLE);
-        let mut b = Builder {
-            declaration,
-            zone_names: names(Scope::Zone),
-            building_names,
-            waits: [0; 2],
-            kept: Vec::new(),
-        };
+        let names = Names { zone: names(Scope::Zone), building: building_names };
+        let compiler = Compiler { declaration, setup, names, kept: Vec::new(), scratch: [0; 2] };
+        let mut b = Builder { compiler, waits: [0; 2] };
         let plan = Self::plan(declaration, setup, &mut b)?;
         let zones = setup.zones().len();
-        let mut building_values = vec![0.0; b.building_names.len()];
-        let mut zone_row = vec![0.0; b.zone_names.len()];
+        let mut building_values = vec![0.0; b.compiler.names.building.len() + b.compiler.scratch[1]];
+        let mut zone_row = vec![0.0; plan.zone_width];
         for p in declaration.parameters.iter().filter(|p| p.scope == Scope::Building) {
             let slot = b.slot(p.name, p.scope).map_err(MachineError::Declaration)?;
             building_values[slot] = setup.parameters().value(p.name).ok_or(MachineError::NoValue(p.name))?;
@@ -584,16 +427,15 @@ impl Machine {
         }
         let regions = declaration.regions().count();
         Ok(Self {
-            declaration: declaration.clone(),
+            declaration: Arc::new(declaration.clone()),
             zones,
             zone_waits: vec![0.0; zones * plan.zone_waits],
             building_waits: vec![0.0; b.waits[1]],
             zone_values,
             building_values,
-            zone_names: b.zone_names,
-            building_names: b.building_names,
+            names: Arc::new(b.compiler.names),
             changes: Vec::with_capacity((zones + 1) * regions),
-            plan,
+            plan: Arc::new(plan),
         })
     }
 
@@ -607,10 +449,13 @@ impl Machine {
                 figure: rule.figure,
                 value: b.slot(rule.value, Scope::Zone).map_err(wrap)?,
                 counts: b.slot(rule.counts, Scope::Zone).map_err(wrap)?,
-                otherwise: match rule.otherwise {
-                    Some(name) => Node::Read(b.place(name, Scope::Zone).map_err(wrap)?),
-                    None => Node::Constant(0.0),
-                },
+                otherwise: b
+                    .compiler
+                    .value(
+                        &rule.otherwise.map_or(Expr::Number(Kind::Count, 0.0), Expr::Parameter),
+                        Scope::Zone,
+                    )
+                    .map_err(wrap)?,
             });
         }
         let judging = b.work(&declaration.judging, Scope::Zone).map_err(wrap)?;
@@ -620,13 +465,13 @@ impl Machine {
             gathering.push(match &gather.figure {
                 Gathered::Votes { when, votes } => GatherPlan::Votes {
                     slot,
-                    when: b.node(when, Scope::Zone).map_err(wrap)?,
+                    when: b.compiler.condition(when, Scope::Zone).map_err(wrap)?,
                     votes: b.slot(votes, Scope::Zone).map_err(wrap)?,
                 },
                 Gathered::HighestBeyondIgnored { when, value, votes, ignored, otherwise } => {
                     GatherPlan::Highest {
                         slot,
-                        when: b.node(when, Scope::Zone).map_err(wrap)?,
+                        when: b.compiler.condition(when, Scope::Zone).map_err(wrap)?,
                         value: b.slot(value, Scope::Zone).map_err(wrap)?,
                         votes: b.slot(votes, Scope::Zone).map_err(wrap)?,
                         ignored: b.slot(ignored, Scope::Building).map_err(wrap)?,
@@ -660,9 +505,9 @@ impl Machine {
             neighbour_lists: setup.zones().iter().map(|zone| zone.neighbours.clone()).collect(),
             building_inputs,
             zone_inputs,
-            kept: b.kept.clone(),
+            kept: b.compiler.kept.clone(),
             cycle: b.slot(CYCLE, Scope::Building).map_err(wrap)?,
-            zone_width: b.zone_names.len(),
+            zone_width: b.compiler.names.zone.len() + b.compiler.scratch[0],
             zone_waits: b.waits[0],
         })
     }
@@ -754,12 +599,12 @@ impl Machine {
 
     /// Where a zone signal or the stage of a zone region is found.
     pub fn zone_slot(&self, name: &str) -> Option<ZoneSlot> {
-        self.zone_names.iter().position(|n| *n == name).map(ZoneSlot)
+        self.names.zone.iter().position(|n| *n == name).map(ZoneSlot)
     }
 
     /// Where a building signal or the stage of the building is found.
     pub fn building_slot(&self, name: &str) -> Option<BuildingSlot> {
-        self.building_names.iter().position(|n| *n == name).map(BuildingSlot)
+        self.names.building.iter().position(|n| *n == name).map(BuildingSlot)
     }
 
     /// SI value of a zone signal after the last step; yes is 1, a stage its index.
@@ -857,14 +702,14 @@ fn work_zone(
     items: &[Work],
     zone: usize,
     row: &mut [f64],
-    building: &[f64],
+    building: &mut [f64],
     waits: &mut [f64],
     changes: &mut Vec<Change>,
     dt: f64,
 ) {
     for item in items {
         match item {
-            Work::Rule(slot, node) => row[*slot] = node.number(row, building),
+            Work::Rule(slot, value) => row[*slot] = value.number(row, building),
             Work::Region(plan) => {
                 if let Some(change) = advance(plan, row[plan.slot] as usize, row, building, waits, dt) {
                     row[plan.slot] = change.to as f64;
@@ -884,9 +729,10 @@ fn work_building(
 ) {
     for item in items {
         match item {
-            Work::Rule(slot, node) => building[*slot] = node.number(&[], building),
+            Work::Rule(slot, value) => building[*slot] = value.number(&mut [], building),
             Work::Region(plan) => {
-                if let Some(change) = advance(plan, building[plan.slot] as usize, &[], building, waits, dt) {
+                let stage = building[plan.slot] as usize;
+                if let Some(change) = advance(plan, stage, &mut [], building, waits, dt) {
                     building[plan.slot] = change.to as f64;
                     changes.push(change);
                 }
@@ -899,8 +745,8 @@ fn work_building(
 fn advance(
     plan: &RegionPlan,
     stage: usize,
-    zone: &[f64],
-    building: &[f64],
+    zone: &mut [f64],
+    building: &mut [f64],
     waits: &mut [f64],
     dt: f64,
 ) -> Option<Change> {
@@ -918,8 +764,7 @@ fn advance(
         }
     }
     let way = taken?;
-    let most = plan.ways.iter().map(Vec::len).max().unwrap_or(0);
-    waits[..most].fill(0.0);
+    waits[..plan.most].fill(0.0);
     Some(Change { zone: None, region: plan.index, from: stage, to: way.to, transition: way.transition })
 }
 
@@ -927,8 +772,8 @@ fn neighbour_figure(
     rule: &NeighbourPlan,
     zone: usize,
     neighbours: &[usize],
-    values: &[f64],
-    building: &[f64],
+    values: &mut [f64],
+    building: &mut [f64],
     width: usize,
 ) -> f64 {
     let own = values[zone * width + rule.value];
@@ -950,20 +795,20 @@ fn neighbour_figure(
     }
     match rule.figure {
         NeighbourFigure::Count => count,
-        _ => found.unwrap_or_else(|| rule.otherwise.number(&values[zone * width..][..width], building)),
+        _ => found.unwrap_or_else(|| rule.otherwise.number(&mut values[zone * width..][..width], building)),
     }
 }
 
-fn gathered(plan: &GatherPlan, values: &[f64], building: &[f64], width: usize) -> (usize, f64) {
+fn gathered(plan: &GatherPlan, values: &mut [f64], building: &mut [f64], width: usize) -> (usize, f64) {
     match plan {
         GatherPlan::Votes { slot, when, votes } => {
-            let sum = values
-                .chunks_exact(width)
-                .filter(|row| when.holds(row, building))
-                .map(|row| row[*votes])
-                .sum::<f64>();
-            // The sum of nothing is minus zero.
-            (*slot, sum + 0.0)
+            let mut sum = 0.0;
+            for row in values.chunks_exact_mut(width) {
+                if when.holds(row, building) {
+                    sum += row[*votes];
+                }
+            }
+            (*slot, sum)
         }
         GatherPlan::Highest { slot, when, value, votes, ignored, otherwise } => {
             let ignored = building[*ignored];
@@ -973,7 +818,7 @@ fn gathered(plan: &GatherPlan, values: &[f64], building: &[f64], width: usize) -
             loop {
                 let mut next = f64::NEG_INFINITY;
                 let mut next_votes = 0.0;
-                for row in values.chunks_exact(width) {
+                for row in values.chunks_exact_mut(width) {
                     if row[*value] < level && row[*value] >= next && when.holds(row, building) {
                         if row[*value] > next {
                             next = row[*value];

@@ -1,8 +1,8 @@
 //! The dew-point sequence.
 
 use crate::declare::write::{
-    above, all, any, at_least, at_most, choose, count, larger, minus, not, parameter, plus, share, signal,
-    smaller, stage_among, stage_is, times,
+    above, all, any, at_least, at_most, choose, count, larger, minus, not, parameter, plus, ratio, share,
+    signal, smaller, stage_among, stage_is, times,
 };
 use crate::declare::{
     Declaration, Direction, Expr, Gather, Gathered, Initial, Item, Kind, NeighbourFigure, NeighbourRule,
@@ -284,8 +284,9 @@ fn inner() -> Vec<SignalRow> {
         r("clear", Kind::Boolean, Z, "the coil stays dry with room to spare"),
         r("air_helps", Kind::Boolean, Z, "primary air is drier than the room by the margin"),
         r("air_helps_again", Kind::Boolean, Z, "primary air is drier than the room by margin and hysteresis"),
-        r("extra_air", Kind::Fraction, Z, "primary air that the sequence adds"),
-        r("ventilation_air", Kind::Fraction, Z, "primary air that ventilation gets"),
+        r("air_asked", Kind::Fraction, Z, "primary damper wanted by the dew point"),
+        r("extra_air", Kind::Fraction, Z, "primary damper that the sequence gives"),
+        r("ventilation_air", Kind::Fraction, Z, "primary damper that ventilation is given"),
     ]
 }
 
@@ -411,7 +412,7 @@ fn judging() -> Vec<Item> {
             stage("sound", "The own reading is believed."),
             stage(
                 "suspect",
-                "The reading stands alone among its neighbours. It has no vote in the water reset; the coil is protected against the higher of own and neighbours' dew points; more primary air must undercut the lower.",
+                "The reading stands alone among its neighbours. It has no vote in the water reset; the coil is protected against the higher of own and neighbours' dew points; more primary air must undercut the own reading by the margin and must not be wetter than the driest neighbour.",
             ),
             stage(
                 "failed",
@@ -494,7 +495,11 @@ fn judging() -> Vec<Item> {
                     suspect(),
                     choose(
                         has_neighbour(),
-                        smaller(signal("dew_point"), signal("neighbour_lowest")),
+                        // The margin is already in what the driest neighbour shows: air no wetter than that dries both.
+                        smaller(
+                            signal("dew_point"),
+                            plus(signal("neighbour_lowest"), parameter("guard_margin")),
+                        ),
                         signal("dew_point"),
                     ),
                     minus(signal("neighbour_lowest"), parameter("proxy_margin")),
@@ -764,7 +769,7 @@ fn zone() -> Vec<Item> {
             ),
             stage(
                 "more_air",
-                "Alarm; the primary damper opens fully while primary air is drier than the room by the margin.",
+                "Alarm; the primary damper opens with the dew point, from the end of a notice to fully at the alarm level, while primary air is drier than the room by the margin.",
             ),
             stage(
                 "coil_shut",
@@ -850,10 +855,13 @@ fn zone() -> Vec<Item> {
             go(
                 &["more_air"],
                 "notice",
-                // As low as where a notice ends: a release at the limit would bring the alarm back within minutes.
-                at_most(dew(), minus(parameter("room_limit"), parameter("notice_hysteresis"))),
+                // Only once ventilation keeps the damper where it is: else the release would bring the alarm back.
+                all([
+                    at_most(signal("air_asked"), share(0.5)),
+                    at_most(signal("air_asked"), signal("ventilation_air")),
+                ]),
                 Some("release_delay"),
-                "the dew point is below its limit again",
+                "the dew point is at its limit without more air",
             ),
             go(
                 &["coil_shut"],
@@ -895,16 +903,6 @@ fn zone() -> Vec<Item> {
         rule("air_helps", helps(parameter("guard_margin"))),
         rule("air_helps_again", helps(plus(parameter("guard_margin"), parameter("guard_hysteresis")))),
         Item::Region(guard),
-        Item::Region(stages),
-        rule("primary_damper_released", any([is(&["yield"]), signal("pressure_priority")])),
-        rule(
-            "extra_air",
-            choose(
-                all([is(&["drying", "more_air", "coil_shut"]), stage_is(AIR_GUARD, "allowed")]),
-                share(1.0),
-                share(0.0),
-            ),
-        ),
         // Wet primary air ventilates with the least flow, unless it dries the room all the same.
         rule(
             "ventilation_air",
@@ -915,6 +913,34 @@ fn zone() -> Vec<Item> {
                 ]),
                 signal("ventilation_demand"),
                 share(0.0),
+            ),
+        ),
+        // In proportion, so that a lasting load finds its balance instead of calling and releasing more air in turn.
+        rule(
+            "air_asked",
+            larger(
+                share(0.0),
+                smaller(
+                    share(1.0),
+                    ratio(
+                        minus(dew(), parameter("room_limit")),
+                        parameter("more_air_rise"),
+                    ),
+                ),
+            ),
+        ),
+        Item::Region(stages),
+        rule("primary_damper_released", any([is(&["yield"]), signal("pressure_priority")])),
+        rule(
+            "extra_air",
+            choose(
+                all([is(&["drying", "coil_shut"]), stage_is(AIR_GUARD, "allowed")]),
+                share(1.0),
+                choose(
+                    all([is(&["more_air"]), stage_is(AIR_GUARD, "allowed")]),
+                    signal("air_asked"),
+                    share(0.0),
+                ),
             ),
         ),
         rule(

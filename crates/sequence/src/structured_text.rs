@@ -116,6 +116,7 @@ impl Writer<'_> {
             Expr::Multiply(a, b) => format!("({} * {})", e(a), e(b)),
             Expr::Larger(a, b) => format!("MAX({}, {})", e(a), e(b)),
             Expr::Smaller(a, b) => format!("MIN({}, {})", e(a), e(b)),
+            Expr::Ratio(a, b) => format!("({} / {})", e(a), e(b)),
             // SEL takes the value for FALSE first.
             Expr::Choose(c, a, b) => format!("SEL({}, {}, {})", e(c), e(b), e(a)),
         }

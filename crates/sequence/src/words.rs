@@ -106,6 +106,13 @@ impl Teller<'_> {
             Expr::Add(a, b) => format!("{} plus {}", self.value(a), self.value(b)),
             Expr::Subtract(a, b) => format!("{} less {}", self.value(a), self.value(b)),
             Expr::Multiply(a, b) => format!("{} times {}", self.value(a), self.value(b)),
+            Expr::Ratio(a, b) => format!("{} over {}", self.compound(a), self.compound(b)),
+            Expr::Larger(a, b) | Expr::Smaller(a, b)
+                if matches!(self.constant(a), Some((Kind::Fraction, _))) =>
+            {
+                let word = if matches!(expr, Expr::Larger(..)) { "least" } else { "most" };
+                format!("{}, at {word} {}", self.value(b), self.value(a))
+            }
             Expr::Larger(a, b) => format!("the larger of {} and {}", self.operand(a), self.operand(b)),
             Expr::Smaller(a, b) => format!("the smaller of {} and {}", self.operand(a), self.operand(b)),
             Expr::Choose(..) => {
@@ -125,10 +132,17 @@ impl Teller<'_> {
         }
     }
 
+    /// A sum or difference within a product stands in brackets.
+    fn compound(&self, expr: &Expr) -> String {
+        if self.constant(expr).is_some() { self.value(expr) } else { format!("[{}]", self.value(expr)) }
+    }
+
     /// A value within another: what has parts of its own stands in brackets.
     fn operand(&self, expr: &Expr) -> String {
         match expr {
-            Expr::Larger(..) | Expr::Smaller(..) | Expr::Choose(..) => format!("[{}]", self.value(expr)),
+            Expr::Larger(..) | Expr::Smaller(..) | Expr::Choose(..) | Expr::Ratio(..) => {
+                format!("[{}]", self.value(expr))
+            }
             _ => self.value(expr),
         }
     }

@@ -261,6 +261,11 @@ impl Eyes {
             if damper > demand && known && !drier {
                 return fail("more primary air though it is not drier than the room by the margin");
             }
+            // A reading that stands alone may be wrong: then the driest of all must not become wetter either.
+            let lonely = m.zone_value(zone, self.sensor_alarm) != 0.0;
+            if damper > demand && lonely && driest.is_some_and(|t| b.primary_dew_point_c > t) {
+                return fail("more primary air though a neighbour may show that the room is drier than it");
+            }
             if damper > demand && !known {
                 return fail("more primary air of unknown dew point");
             }

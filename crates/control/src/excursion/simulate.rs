@@ -38,7 +38,38 @@ pub enum Controls {
     Sequence,
     /// Nobody looks at dew points: water at design, dampers as ventilation asks, coils as thermostats ask.
     ThermostatsAlone,
+    /// The best that any control could do, for comparison: every dew point is known at once and without error, each zone
+    /// has water of its own that is never colder than the dew point at its coil nor than at design, and primary dampers
+    /// open fully above the limit while primary air is drier than the room, and close to their minimum while it is not.
+    PerfectKnowledge,
 }
+
+/// Whether the controllers went on, or started anew, before a control cycle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CycleStart {
+    /// They went on.
+    Continued,
+    /// They started anew, and remember nothing.
+    Anew,
+}
+
+/// What went into the sequence in a control cycle.
+#[derive(Debug)]
+pub struct WatchedCycle<'a> {
+    /// Whether the controllers went on.
+    pub start: CycleStart,
+    /// Time since the last cycle, s.
+    pub duration_s: f64,
+    /// Of the building.
+    pub building: &'a BuildingInputs,
+    /// Of the zones, in the order of the setup.
+    pub zones: &'a [ZoneInputs],
+    /// The sequence after the cycle.
+    pub machine: &'a Machine,
+}
+
+/// Who looks at the cycles of the sequence.
+pub type Watch<'a> = dyn FnMut(&WatchedCycle<'_>) + 'a;
 
 /// Lasting errors of sensors, K.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -588,6 +619,9 @@ struct Worker<'a> {
     flows: Vec<BlockFlows>,
     cycle_steps: usize,
     fresh: &'a Machine,
+    watch: Option<&'a mut Watch<'a>>,
+    /// Limits of the zones of the sequence, degC.
+    limits_c: Vec<f64>,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -771,6 +805,15 @@ impl State {
 /// # Errors
 /// [`RunError`].
 pub fn ready(b: &Building, case: &Case) -> Result<Ready, RunError> {
+    ready_watched(b, case, None)
+}
+
+/// As [`ready`], with someone who looks at the cycles of the sequence.
+///
+/// # Errors
+/// [`RunError`].
+pub fn ready_watched(b: &Building, case: &Case, watch: Option<&mut Watch<'_>>) -> Result<Ready, RunError> {
+    let mut watch = watch;
     case.check(b.rooms.len(), b.zones.len())?;
     let (day, begin_hour) = b.day_of(case)?;
     let start_hour = day * 24 + (case.from_s / 3600.0) as usize;
@@ -779,6 +822,12 @@ pub fn ready(b: &Building, case: &Case) -> Result<Ready, RunError> {
     let quiet = Case { upsets: Vec::new(), ..case.clone() };
     let settings = Settings::of(b, Controls::Sequence);
     let mut worker = Worker::new(b, &settings, &quiet, &b.machine);
+    let mut pass = |cycle: &WatchedCycle<'_>| {
+        if let Some(watch) = watch.as_deref_mut() {
+            watch(cycle);
+        }
+    };
+    worker.watch = Some(&mut pass);
     // The sequence looks once a minute while nothing is recorded.
     worker.cycle_steps = (60.0 / b.step_s).round() as usize;
     for hour in begin_hour..start_hour {
@@ -806,6 +855,22 @@ pub fn run(
     settings: &Settings,
     machine: Option<&Machine>,
 ) -> Result<Run, RunError> {
+    run_watched(b, ready, case, settings, machine, None)
+}
+
+/// As [`run`], with someone who looks at the cycles of the sequence.
+///
+/// # Errors
+/// [`RunError`].
+pub fn run_watched(
+    b: &Building,
+    ready: &Ready,
+    case: &Case,
+    settings: &Settings,
+    machine: Option<&Machine>,
+    watch: Option<&mut Watch<'_>>,
+) -> Result<Run, RunError> {
+    let mut watch = watch;
     case.check(b.rooms.len(), b.zones.len())?;
     let mut state = ready.state.clone();
     let fresh = machine.unwrap_or(&b.machine);
@@ -823,6 +888,15 @@ pub fn run(
         sensor.bias_k = bias;
     }
     let mut worker = Worker::new(b, settings, case, fresh);
+    let watched = watch.is_some();
+    let mut pass = |cycle: &WatchedCycle<'_>| {
+        if let Some(watch) = watch.as_deref_mut() {
+            watch(cycle);
+        }
+    };
+    if watched {
+        worker.watch = Some(&mut pass);
+    }
     let mut record = Record::new(b, &state, ready, case, settings);
     for hour in ready.path.first_hour..ready.end_hour {
         worker.hour(&mut state, hour, &ready.path, Some(&mut record))?;
@@ -880,6 +954,10 @@ impl<'a> Worker<'a> {
             flows: vec![BlockFlows::NONE; b.models.len()],
             cycle_steps: (ph.cycle_s / step).round().max(1.0) as usize,
             fresh,
+            watch: None,
+            limits_c: (0..b.setup.zones().len())
+                .map(|zone| b.setup.zone_value(zone, "room_limit").unwrap_or_else(|| b.limit_c()))
+                .collect(),
         }
     }
 
@@ -973,10 +1051,12 @@ impl<'a> Worker<'a> {
             state.powered = false;
             return Ok(());
         }
+        let mut start = CycleStart::Continued;
         if !state.powered {
             // Controllers start anew, and remember nothing.
             state.powered = true;
             state.machine = self.fresh.clone();
+            start = CycleStart::Anew;
         }
         let mut plant = [Reading { value_c: 0.0, good: false }; 3];
         for (k, (reading, sensor)) in plant.iter_mut().zip(&mut state.plant.sensors).enumerate() {
@@ -1011,6 +1091,15 @@ impl<'a> Worker<'a> {
                     water_temperature_good: plant[2].good,
                 };
                 state.machine.step(Time::seconds(duration_s), &inputs, &self.zone_inputs)?;
+                if let Some(watch) = self.watch.as_deref_mut() {
+                    watch(&WatchedCycle {
+                        start,
+                        duration_s,
+                        building: &inputs,
+                        zones: &self.zone_inputs,
+                        machine: &state.machine,
+                    });
+                }
                 for (zone, z) in b.zones.iter().zip(&mut state.zones) {
                     z.damper_command = state.machine.zone_value(zone.sequence, self.slots.damper);
                     z.enabled = state.machine.zone_value(zone.sequence, self.slots.enable) != 0.0;
@@ -1022,6 +1111,25 @@ impl<'a> Worker<'a> {
                     let (room, _) = zone.rooms[0];
                     let served = self.now[room / LANES].served[room % LANES] > 0.0;
                     z.damper_command = if served { z.demand } else { f64::from(u8::from(run)) };
+                    z.enabled = run;
+                }
+                state.plant.set_point_c = b.setup.parameters().water_design.to_celsius();
+            }
+            Controls::PerfectKnowledge => {
+                let supply_w = state.plant.primary_w.before(0.0);
+                for (zone, z) in b.zones.iter().zip(&mut state.zones) {
+                    let (room, _) = zone.rooms[0];
+                    let (block, l) = (room / LANES, room % LANES);
+                    let served = self.now[block].served[l] > 0.0;
+                    z.damper_command = if state.w[block][l] <= supply_w {
+                        0.0
+                    } else if z.room_dew_c > self.limits_c[zone.sequence] {
+                        1.0
+                    } else if served {
+                        z.demand
+                    } else {
+                        f64::from(u8::from(run))
+                    };
                     z.enabled = run;
                 }
                 state.plant.set_point_c = b.setup.parameters().water_design.to_celsius();
@@ -1077,7 +1185,7 @@ impl<'a> Worker<'a> {
             plant.drying_lost.advance(if fans_on > 0.0 { active.drying_lost } else { 1.0 }, self.kept.drying);
         let returned_c = 24.0;
         let wet = &b.supply;
-        let exhaust_w = state.mean_w.first().map_or(wet.humidity_ratio, |w| w[0]);
+        let exhaust_w = self.exhaust_w(&state.mean_w);
         let raw_w = exhaust_w + wet.after_recovery[1] * (out_w - exhaust_w);
         let raw_c = returned_c + wet.after_recovery[0] * (out_c - returned_c);
         let undried_w = raw_w.max(wet.humidity_ratio);
@@ -1160,6 +1268,18 @@ impl<'a> Worker<'a> {
         Ok(())
     }
 
+    /// Humidity ratio of the exhaust: rooms in the mix of their primary air at design.
+    fn exhaust_w(&self, mean_w: &[Lanes]) -> f64 {
+        let (mut water, mut air) = (0.0, 0.0);
+        for (f, w) in self.b.prepared.blocks.iter().zip(mean_w) {
+            for l in 0..f.rooms {
+                water += f.primary_kg_per_s[l] * w[l];
+                air += f.primary_kg_per_s[l];
+            }
+        }
+        if air > 0.0 { water / air } else { self.b.supply.humidity_ratio }
+    }
+
     /// Valve, coil and what it takes from the air.
     #[allow(clippy::too_many_arguments)] // Each is one fact of the step.
     fn zone(
@@ -1187,6 +1307,9 @@ impl<'a> Worker<'a> {
         };
         let valve = z.valve.advance(command, self.kept.valve);
         z.water_c = state.plant.water_way.before(zone.distance_m / ph.water_m_per_s);
+        if self.s.controls == Controls::PerfectKnowledge {
+            z.water_c = z.water_c.max(z.coil_dew_c);
+        }
         let late = zone.distance_m / ph.air_m_per_s;
         let primary_c = state.plant.primary_c.before(late);
         let primary_w = state.plant.primary_w.before(late);
@@ -1714,7 +1837,7 @@ impl<'a> Record<'a> {
         self.outdoor_sum += outdoor[0];
         self.outdoor_now = outdoor[0];
         let p = b.setup.parameters();
-        let limit = p.room_limit.to_celsius() + p.more_air_rise.to_kelvin() + 0.02;
+        let rise = p.more_air_rise.to_kelvin() + 0.02;
         if now > self.trigger_s {
             for (i, (record, z)) in self.zones.iter_mut().zip(&state.zones).enumerate() {
                 if worker.run && z.coil_dew_c > record.peak_dew_point_c {
@@ -1740,7 +1863,10 @@ impl<'a> Record<'a> {
                 let at_work =
                     if self.settings.controls == Controls::Sequence { stage != "off" } else { worker.run };
                 let restless = self.settings.controls == Controls::Sequence && !REST.contains(&stage);
-                if on_coil > DRY_KG || (at_work && z.coil_dew_c > limit) || restless {
+                if on_coil > DRY_KG
+                    || (at_work && z.coil_dew_c > worker.limits_c[b.zones[i].sequence] + rise)
+                    || restless
+                {
                     record.last_upset_s = Some(now);
                 }
                 for k in 0..2 {

@@ -4,4 +4,5 @@
 mod compiler;
 mod evaluator;
 mod lexer;
+mod side_by_side;
 mod twin;
