@@ -10,6 +10,7 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+pub mod accuracy;
 pub mod architecture;
 pub mod big;
 pub mod demo;

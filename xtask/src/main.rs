@@ -4,7 +4,7 @@
 
 use std::process::ExitCode;
 use xtask::{
-    Failed, architecture, big, demo, dist, fuzz, generate, instructions, opinions, page, test, tidy,
+    Failed, accuracy, architecture, big, demo, dist, fuzz, generate, instructions, opinions, page, test, tidy,
 };
 
 const HELP: &str = "\
@@ -21,6 +21,8 @@ cargo xtask TASK
   page               build the page from web/ into the files that the program embeds (needs node)
   page-test          try the page in a browser (needs node and a browser of the Chromium family)
   fuzz SECONDS       mutate the inputs of every reader, so many seconds each
+  accuracy --rooms N --seed S --sample K
+                     K rooms of such a project on their full networks over a year, beside the reduced ones
   big --rooms N --seed S --out DIR
                      a project of N rooms, every one different, for measuring
   dist               the release binary with checksum, licence and notices, in target/dist
@@ -42,6 +44,9 @@ fn main() -> ExitCode {
         ["documents"] => opinions::documents(),
         ["page"] => page::build(),
         ["page-test"] => page::test(page::Extent::Whole, test::Network::Online),
+        ["accuracy", "--rooms", rooms, "--seed", seed, "--sample", sample] => {
+            accuracy::run(rooms, seed, sample)
+        }
         ["big", "--rooms", rooms, "--seed", seed, "--out", out] => big::run(rooms, seed, out),
         ["dist"] => dist::run(),
         ["help" | "--help" | "-h"] => {

@@ -1,6 +1,6 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
-use crate::{Failed, demo, fuzz, generate, opinions, page, process};
+use crate::{Failed, accuracy, demo, fuzz, generate, opinions, page, process};
 use std::process::Command;
 
 /// Whether packages may be fetched.
@@ -65,6 +65,8 @@ pub fn run(network: Network) -> Result<(), Failed> {
     )?;
     generate::run(generate::Mode::Check)?;
     demo::run()?;
+    let [rooms, seed, sample] = accuracy::SHORT;
+    accuracy::run(rooms, seed, sample)?;
     let page_is_tried = network == Network::Online || page::is_prepared();
     if page_is_tried {
         page::test(page::Extent::Short, network)?;

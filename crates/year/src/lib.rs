@@ -31,6 +31,7 @@
 // Loops over rooms get the processor's wider instructions only in what is inlined into them.
 #![allow(clippy::inline_always)]
 
+pub mod accuracy;
 pub mod all_air_rooms;
 pub mod assumptions;
 pub mod compare;
