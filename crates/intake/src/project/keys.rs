@@ -506,7 +506,7 @@ pub(crate) const TERMINALS: TableSpec = TableSpec {
             "water_rise",
             q(Q::TemperatureDifference, "1 K", "15 K"),
             default("6 degF", "medium-temperature water"),
-            "Rise of the sensible water in the coil.",
+            "Rise of the sensible water in dry units of server rooms, and in terminals until they are chosen; from then on their ratings decide.",
         ),
         key(
             "heating",
