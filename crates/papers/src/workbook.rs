@@ -31,9 +31,15 @@ pub fn schedules_xlsx(
         .set_creation_datetime(&ExcelDateTime::from_ymd(2000, 1, 1)?);
     book.set_properties(&properties);
     for schedule in schedules(project, design) {
+        // The only plain amounts of the dew-point schedule are prices.
+        let money = if schedule.name == "Dew point" { design.dew_point.objective_unit.as_str() } else { "" };
         let sheet = book.add_worksheet();
         sheet.set_name(schedule.name)?;
-        if schedule.upright { upright(sheet, &schedule, system)? } else { table(sheet, &schedule, system)? }
+        if schedule.upright {
+            upright(sheet, &schedule, system, money)?
+        } else {
+            table(sheet, &schedule, system)?
+        }
     }
     governing(book.add_worksheet(), design, system)?;
     rejected(book.add_worksheet(), design)?;
@@ -107,7 +113,13 @@ fn table(sheet: &mut Worksheet, schedule: &Schedule, system: UnitSystem) -> Resu
     Ok(())
 }
 
-fn upright(sheet: &mut Worksheet, schedule: &Schedule, system: UnitSystem) -> Result<(), XlsxError> {
+/// `money` is the unit of plain amounts.
+fn upright(
+    sheet: &mut Worksheet,
+    schedule: &Schedule,
+    system: UnitSystem,
+    money: &str,
+) -> Result<(), XlsxError> {
     let head = heading();
     for (c, text) in ["Quantity", "Value", "Unit"].iter().enumerate() {
         sheet.write_string_with_format(0, c as u16, *text, &head)?;
@@ -132,7 +144,8 @@ fn upright(sheet: &mut Worksheet, schedule: &Schedule, system: UnitSystem) -> Re
                 }
             }
             if column.kind != ColumnKind::Text {
-                sheet.write_string(r, 2, column.unit(system))?;
+                let unit = if column.kind == ColumnKind::Number(0) { money } else { column.unit(system) };
+                sheet.write_string(r, 2, unit)?;
             }
         }
     }
@@ -195,12 +208,12 @@ fn governing(sheet: &mut Worksheet, design: &Design, system: UnitSystem) -> Resu
     print_setup(sheet, "Rooms that force the supply dew point, driest first")
 }
 
-/// Why each smaller unit was not taken.
+/// Why each unit that was tried before the selected one was not taken.
 fn rejected(sheet: &mut Worksheet, design: &Design) -> Result<(), XlsxError> {
-    sheet.set_name("Smaller units")?;
+    sheet.set_name("Units tried")?;
     let head = heading();
     for (c, (text, w)) in
-        [("Zone", 14.0), ("Selected", 18.0), ("Smaller unit", 18.0), ("Why it failed", 90.0)]
+        [("Zone", 14.0), ("Selected", 18.0), ("Tried before it", 18.0), ("Why it failed", 90.0)]
             .iter()
             .enumerate()
     {
@@ -218,7 +231,7 @@ fn rejected(sheet: &mut Worksheet, design: &Design) -> Result<(), XlsxError> {
         }
     }
     sheet.set_freeze_panes(1, 0)?;
-    print_setup(sheet, "Why each smaller terminal was not taken")
+    print_setup(sheet, "Why each terminal tried before the selected one was not taken")
 }
 
 fn list_findings(sheet: &mut Worksheet, findings: &[Finding]) -> Result<(), XlsxError> {
@@ -231,7 +244,7 @@ fn list_findings(sheet: &mut Worksheet, findings: &[Finding]) -> Result<(), Xlsx
         ("Finding", 70.0),
         ("Value", 18.0),
         ("Allowed", 22.0),
-        ("Hint", 50.0),
+        ("What to do", 50.0),
         ("Accepted", 50.0),
     ];
     for (c, (text, w)) in columns.iter().enumerate() {
@@ -253,7 +266,7 @@ fn list_findings(sheet: &mut Worksheet, findings: &[Finding]) -> Result<(), Xlsx
             f.message.clone(),
             f.value.clone().unwrap_or_default(),
             f.allowed.clone().unwrap_or_default(),
-            f.hint.clone().unwrap_or_default(),
+            f.advice(),
             accepted,
         ];
         for (c, text) in cells.iter().enumerate() {

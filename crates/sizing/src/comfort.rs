@@ -152,12 +152,13 @@ fn check(
         report(
             registry::comfort::OVERCOOLED,
             format!(
-                "cold primary air overcools room {} with {:.0} % of its people and no sun",
+                "cold primary air overcools room {} with {:.0} % of its people and no sun, where it takes {} of heat",
                 room.id,
-                FEW_PEOPLE * 100.0
+                FEW_PEOPLE * 100.0,
+                drycoil_units::Power::watts(overcooling_w).show(units)
             ),
-            drycoil_units::Power::watts(overcooling_w).show(units),
-            format!("delivered at {} there would be none", t(neutral_supply_c)),
+            format!("delivered at {}", t(unit.delivered_dry_bulb_c)),
+            format!("at least {}", t(neutral_supply_c)),
         );
     }
     if needs.total_air_changes_m3_per_s > 0.0 && total < needs.total_air_changes_m3_per_s * (1.0 - 1e-9) {

@@ -9,7 +9,7 @@ use clap::Args;
 use drycoil_air::{AirError, MoistAir, Property, raw, standard_pressure};
 use drycoil_units::{
     Fraction, HumidityRatio, Length, Pressure, Quantity, QuantityKind as K, STANDARD_PRESSURE_PA,
-    SpecificEnthalpy, Temperature, UnitSystem, parse_kind, parse_number,
+    SpecificEnthalpy, Temperature, UnitSystem, fixed, parse_kind, parse_number,
 };
 use serde::Serialize;
 use std::io::Write;
@@ -186,7 +186,7 @@ impl State {
 
     fn draw(&self, system: UnitSystem, basis: &str, width: usize) -> String {
         let show = |kind: K, si: f64, decimals: usize| {
-            (format!("{:.decimals$}", system.value(kind, si)), system.symbol(kind))
+            (fixed(system.value(kind, si), decimals), system.symbol(kind))
         };
         let t = |c: f64| show(K::Temperature, c, 2);
         let none = || ("none".to_owned(), "");

@@ -3,6 +3,7 @@
 use crate::project::load;
 use crate::{Context, Exit, Failure, files};
 use clap::Args;
+use drycoil_findings::Finding;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -15,7 +16,8 @@ pub struct NewArgs {
     /// Begin with the smallest project instead of a copy of the demo
     #[arg(long, conflicts_with = "rooms")]
     pub blank: bool,
-    /// Begin with the rooms of this room list, CSV or XLSX
+    /// Begin with the rooms of this room list, CSV or XLSX; the folder is written also where the list has errors, which exit
+    /// with 2
     #[arg(long, value_name = "FILE")]
     pub rooms: Option<PathBuf>,
 }
@@ -66,17 +68,21 @@ pub fn run(args: &NewArgs, context: &mut Context) -> Result<Exit, Failure> {
         return Ok(Exit::Clean);
     }
     if args.rooms.is_some() {
-        // What the list still lacks is the start of the work, not a failure of this command.
-        match load(folder, context) {
-            Ok(job) => {
-                context.log_findings(&job.notes());
-            }
-            Err(Failure::Findings(list)) => {
-                context.log_findings(&list);
-            }
+        let list = match load(folder, context) {
+            Ok(job) => job.notes(),
+            Err(Failure::Findings(list)) => list,
             Err(failure) => return Err(failure),
-        }
+        };
+        context.log_findings(&list);
         context.note("next: mend what is listed above, name the weather file in project.toml, then `drycoil check` the folder");
+        // A project that is just begun lacks its weather file; an error of the room list is bad input.
+        let of_list = |f: &Finding| {
+            let file = f.places.first().and_then(|p| p.file.as_deref());
+            f.is_bad_input() && file.is_some_and(|file| file.starts_with("rooms."))
+        };
+        if list.iter().any(of_list) {
+            return Ok(Exit::BadInput);
+        }
     } else {
         context.note("next: `drycoil check` the folder, then `drycoil size` it");
     }

@@ -15,6 +15,7 @@ use drycoil_findings::{Finding, Place, registry::weather as wx};
 use drycoil_intake::weather::{FillGaps, ReadOptions, Reading, StationOverride, read_weather_with};
 use drycoil_units::{
     Angle, Energy, Length, Quantity, QuantityKind, Temperature, TemperatureDifference, Time, UnitSystem,
+    fixed,
 };
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -125,14 +126,7 @@ fn bands(system: UnitSystem) -> Result<Bands, ClimateError> {
 }
 
 fn number(system: UnitSystem, kind: QuantityKind, si: f64) -> String {
-    let value = system.value(kind, si);
-    let text = format!("{value:.*}", system.decimals(kind));
-    // No "-0.0" in a table.
-    if text.trim_start_matches(['-', '0', '.']).is_empty() {
-        text.trim_start_matches('-').to_owned()
-    } else {
-        text
-    }
+    fixed(system.value(kind, si), system.decimals(kind))
 }
 
 fn temperature(system: UnitSystem, t: Temperature) -> String {
@@ -245,9 +239,17 @@ fn draw(name: &str, reading: &Reading, summary: &Summary, system: UnitSystem, wi
     let limits: Vec<String> = summary
         .above
         .iter()
-        .map(|(limit, hours)| format!("{} {t}: {hours} h", temperature(system, *limit)))
+        .map(|(limit, hours)| {
+            // The limits are whole degrees of one system; two decimals name them in the other.
+            let edge = match system {
+                UnitSystem::Ip => limit.show(system),
+                UnitSystem::Si => format!("{:.2} {t}", limit.to_celsius()),
+            };
+            format!("{edge}: {hours} h")
+        })
         .collect();
-    let _ = writeln!(out, "{}", wrap(&format!("Above a dew point of {}.", limits.join(", ")), width, ""));
+    let text = format!("At or above a dew point of {}.", limits.join(", "));
+    let _ = writeln!(out, "{}", wrap(&text, width, ""));
 
     draw_months(&mut out, summary, system, width);
     out

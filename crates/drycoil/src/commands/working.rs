@@ -87,7 +87,7 @@ pub fn answer(
         return Ok(Exit::Clean);
     };
     let wanted = quantity.trim().replace([' ', '-'], "_");
-    let hint = format!("{place} has {}", quantities.join(", "));
+    let hint = like(&place, &wanted, &quantities);
     let quantity = choose("quantity", &wanted, &quantities, &hint)?;
     let Some(sheet) = sheets.sheet(&place, &quantity) else {
         return Err(Failure::usage(format!("{place} has no {quantity} in this design")));
@@ -113,6 +113,25 @@ fn choose(what: &str, name: &str, names: &[String], otherwise: &str) -> Result<S
     let near = did_you_mean(name, names.iter().map(String::as_str));
     let hint = near.map_or_else(|| otherwise.to_owned(), |near| format!("did you mean `{near}`?"));
     Err(Failure::usage(format!("no {what} is called `{name}`")).hint(hint))
+}
+
+/// So many names of quantities are read at a glance.
+const FEW: usize = 6;
+
+/// What is said of the quantities of a place where none has the name asked for: all of them where they are few, otherwise
+/// those that share most words with it.
+fn like(place: &str, wanted: &str, quantities: &[String]) -> String {
+    if quantities.len() <= FEW {
+        return format!("{place} has {}", quantities.join(", "));
+    }
+    let words: Vec<&str> = wanted.split('_').filter(|w| w.len() > 2).collect();
+    let shared = |name: &str| name.split('_').filter(|w| words.contains(w)).count();
+    let mut near: Vec<(usize, &String)> =
+        quantities.iter().map(|q| (shared(q), q)).filter(|(n, _)| *n > 0).collect();
+    near.sort_by_key(|(n, q)| (std::cmp::Reverse(*n), q.len()));
+    let near: Vec<&str> = near.iter().take(FEW).map(|(_, q)| q.as_str()).collect();
+    let all = format!("`drycoil working PROJECT \"{place}\"` lists all {}", quantities.len());
+    if near.is_empty() { all } else { format!("near are {}; {all}", near.join(", ")) }
 }
 
 fn list_places(sheets: &impl Sheets, context: &mut Context) -> Result<(), Failure> {

@@ -286,6 +286,15 @@ fn draw_table(list: &[&Finding], width: usize, out: &mut String) {
         ]);
     }
     out.push_str(&table.without_empty_columns().draw(width));
+    // What is to be done about every row of a kind without a hint of its own is said once.
+    let mut told: Vec<&str> = Vec::new();
+    for finding in list.iter().filter(|f| f.hint.is_none()) {
+        if !told.contains(&finding.id()) {
+            told.push(finding.id());
+            let hint = format!("hint, {}: {}", finding.id(), finding.advice());
+            let _ = writeln!(out, "{}", text::wrap(&text::clean(&hint), width, "  "));
+        }
+    }
 }
 
 fn draw_one(finding: &Finding, sources: &Sources, colour: Colour, width: usize, out: &mut String) {
@@ -334,9 +343,7 @@ fn remarks<'a>(finding: &Finding, undrawn: &[&Place]) -> Vec<annotate_snippets::
     if let Some(allowed) = &finding.allowed {
         list.push(Level::NOTE.with_name(Some("allowed")).message(text::clean(allowed)));
     }
-    if let Some(hint) = &finding.hint {
-        list.push(Level::HELP.with_name(Some("hint")).message(text::clean(hint)));
-    }
+    list.push(Level::HELP.with_name(Some("hint")).message(text::clean(&finding.advice())));
     if let Some(waiver) = &finding.waiver {
         let by = format!("{} on {}: {}", waiver.role, waiver.date, waiver.reason);
         list.push(Level::NOTE.with_name(Some("waived by")).message(text::clean(&by)));
@@ -379,7 +386,7 @@ fn one_as_json(finding: &Finding) -> Value {
         "message": finding.message,
         "value": finding.value,
         "allowed": finding.allowed,
-        "hint": finding.hint,
+        "hint": finding.advice(),
         "places": finding.places.iter().map(place_as_json).collect::<Vec<_>>(),
         "waiver": waiver,
     })

@@ -127,17 +127,36 @@ impl Table {
             })
             .collect();
         let room = columns.saturating_sub(GAP * widths.len().saturating_sub(1));
+        if widths.iter().sum::<usize>() <= room {
+            return widths;
+        }
         let all_text: Vec<usize> = (0..widths.len()).filter(|c| self.align[*c] == Align::Left).collect();
+        // Words stay whole as long as they can.
+        let whole: Vec<usize> = (0..widths.len()).map(|c| self.longest_piece(c).max(NARROWEST)).collect();
+        let broken = vec![NARROWEST; widths.len()];
         // First the columns that are meant to break, then any text; numbers stay whole.
-        for candidates in [&self.wrapping, &all_text] {
+        let steps =
+            [(&self.wrapping, &whole), (&all_text, &whole), (&self.wrapping, &broken), (&all_text, &broken)];
+        for (candidates, least) in steps {
             while widths.iter().sum::<usize>() > room {
                 let widest =
-                    candidates.iter().copied().filter(|c| widths[*c] > NARROWEST).max_by_key(|c| widths[*c]);
+                    candidates.iter().copied().filter(|c| widths[*c] > least[*c]).max_by_key(|c| widths[*c]);
                 let Some(widest) = widest else { break };
                 widths[widest] -= 1;
             }
         }
         widths
+    }
+
+    /// Width of the longest part of a column that is broken only when there is no room for it.
+    fn longest_piece(&self, column: usize) -> usize {
+        let cells = self.rows.iter().map(|r| r[column].as_str()).chain([self.titles[column].as_str()]);
+        cells
+            .flat_map(|cell| cell.split([' ', '\n']))
+            .flat_map(text::pieces)
+            .map(text::width)
+            .max()
+            .unwrap_or(0)
     }
 
     fn draw_row(&self, cells: &[String], widths: &[usize], out: &mut String) {

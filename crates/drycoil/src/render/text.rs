@@ -19,7 +19,25 @@ pub fn clean(text: &str) -> String {
         .collect()
 }
 
-/// The lines of a text, broken at spaces to at most `columns`; a longer word is broken where it must.
+/// The parts of a word between which it may be broken: after a hyphen or a stroke between letters.
+pub fn pieces(word: &str) -> Vec<&str> {
+    let mut out = Vec::new();
+    let mut start = 0;
+    let mut before = ' ';
+    for (at, c) in word.char_indices() {
+        let end = at + c.len_utf8();
+        let letter_follows = word[end..].starts_with(char::is_alphabetic);
+        if matches!(c, '-' | '/' | '\u{2010}') && before.is_alphabetic() && letter_follows {
+            out.push(&word[start..end]);
+            start = end;
+        }
+        before = c;
+    }
+    out.push(&word[start..]);
+    out
+}
+
+/// The lines of a text, broken at spaces to at most `columns`; a longer word is broken behind a hyphen, or where it must.
 pub fn lines(text: &str, columns: usize) -> Vec<String> {
     let columns = columns.max(1);
     let mut lines = Vec::new();
@@ -36,12 +54,17 @@ pub fn lines(text: &str, columns: usize) -> Vec<String> {
                 line.push_str(word);
                 continue;
             }
-            for c in word.chars() {
-                let mut one = [0u8; 4];
-                if width(&line) + width(c.encode_utf8(&mut one)) > columns {
+            for piece in pieces(word) {
+                if !line.is_empty() && width(&line) + width(piece) > columns {
                     lines.push(std::mem::take(&mut line));
                 }
-                line.push(c);
+                for c in piece.chars() {
+                    let mut one = [0u8; 4];
+                    if width(&line) + width(c.encode_utf8(&mut one)) > columns {
+                        lines.push(std::mem::take(&mut line));
+                    }
+                    line.push(c);
+                }
             }
         }
         lines.push(line);
@@ -73,6 +96,8 @@ mod tests {
     fn wraps_at_spaces_and_breaks_only_long_words() {
         assert_eq!(lines("one two three", 7), ["one two", "three"]);
         assert_eq!(lines("abcdefgh", 3), ["abc", "def", "gh"]);
+        assert_eq!(lines("see dew-point-margin", 10), ["see", "dew-point-", "margin"]);
+        assert_eq!(pieces("a-1/b-c"), ["a-1/b-", "c"]);
         assert_eq!(lines("", 3), [""]);
         assert_eq!(wrap("one two three", 9, "  "), "one two\n  three");
         for line in lines("a\u{b2} 温度が高い room", 4) {

@@ -59,6 +59,18 @@ fn a_room_list_begins_a_project() {
 }
 
 #[test]
+fn errors_of_a_room_list_are_bad_input_and_the_folder_is_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let list = folder.path().join("rooms.csv");
+    std::fs::write(&list, "id;floor;kind;floor_area [m2]\nA;1;meetng;37,5\n").unwrap();
+    let project = folder.path().join("job");
+    let made = drycoil(&["new", path(&project), "--rooms", path(&list)]);
+    assert_eq!(made.code, Some(2), "{}", made.err);
+    assert!(made.err.contains("RM-002"), "{}", made.err);
+    assert!(project.join("project.toml").is_file() && project.join("rooms.csv").is_file());
+}
+
+#[test]
 fn the_schema_knows_every_table() {
     let schema = drycoil(&["schema"]).json();
     for table in [

@@ -136,7 +136,7 @@ fn the_spreadsheet_holds_what_the_json_holds() {
             }
         }
         assert!(compared > 5000, "{compared}");
-        for name in ["Governing rooms", "Smaller units", "Findings", "About"] {
+        for name in ["Governing rooms", "Units tried", "Findings", "About"] {
             assert!(book.worksheet_range(name).unwrap().height() > 1, "{name}");
         }
     }

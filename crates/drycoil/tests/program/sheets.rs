@@ -46,6 +46,13 @@ fn faults(job: &Job, design: &Design) -> Vec<String> {
                 if last.kind != kind {
                     faults.push(format!("{at}: scheduled as {kind:?}, worked out as {:?}", last.kind));
                 }
+                // The schedule and the working show one number in one unit.
+                for system in [UnitSystem::Si, UnitSystem::Ip] {
+                    let (unit, shown) = (column.unit(system), last.shown(system));
+                    if !unit.is_empty() && !shown.ends_with(&format!(" {unit}")) {
+                        faults.push(format!("{at}: scheduled in {unit}, worked out as {shown}"));
+                    }
+                }
                 sheets.insert((row.place.clone(), quantity), s);
             }
         }

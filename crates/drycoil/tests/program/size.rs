@@ -7,6 +7,37 @@ fn run(arguments: &[&str]) -> Ran {
     crate::support::run(arguments)
 }
 
+/// The numbers of a document in their order, without its texts.
+fn numbers_of(value: &Value, out: &mut Vec<String>) {
+    match value {
+        Value::Number(n) => out.push(n.to_string()),
+        Value::Array(list) => list.iter().for_each(|v| numbers_of(v, out)),
+        Value::Object(map) => {
+            out.extend(map.keys().cloned());
+            map.values().for_each(|v| numbers_of(v, out));
+        }
+        Value::Null | Value::Bool(_) | Value::String(_) => {}
+    }
+}
+
+#[test]
+fn the_json_holds_the_same_numbers_whatever_units_its_sentences_have() {
+    let folder = tempfile::tempdir().unwrap();
+    let project = crate::support::example("one-room");
+    let project = project.to_str().unwrap();
+    let json = |units: &str| {
+        let ran = run_in(folder.path(), &["size", project, "--json", "--units", units, "--out", units]);
+        ran.json()
+    };
+    let (si, ip) = (json("si"), json("ip"));
+    assert_ne!(si, ip, "the sentences differ");
+    let (mut a, mut b) = (Vec::new(), Vec::new());
+    numbers_of(&si, &mut a);
+    numbers_of(&ip, &mut b);
+    assert!(a.len() > 500);
+    assert_eq!(a, b);
+}
+
 #[test]
 fn the_demonstration_is_sized_and_its_files_are_written() {
     let folder = tempfile::tempdir().unwrap();

@@ -29,13 +29,15 @@ fn greensboro_in_both_unit_systems() {
         "format TMY3 CSV",
         "8760 of 8760 hours",
         "degF",
-        "Above a dew point of 55.0 degF: 3762 h",
+        "At or above a dew point of 55.0 degF: 3762 h",
         "Derived from this one typical year",
     ] {
         assert!(words.contains(part), "{part}\n{shown}");
     }
     let si = run(&year("greensboro-nc-tmy3.csv"), &["--units", "si"]);
     assert!(si.out.contains("degC") && !si.out.contains("degF"));
+    // The edge that was counted from, not one rounded past hours that stand on it.
+    assert!(si.words().contains("At or above a dew point of 12.78 degC: 3762 h"), "{}", si.out);
     for line in shown.lines() {
         assert!(line.chars().count() <= 100, "{line}");
     }

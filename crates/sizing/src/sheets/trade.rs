@@ -54,6 +54,7 @@ fn of_symbol(place: &str, symbol: &str, kind: K) -> Option<TradeUnits> {
             WATER_PRESSURE
         }
         (K::Velocity, "v_w") => WATER_VELOCITY,
+        (K::PressureGradient, "R") if place == "plant" => WATER_FRICTION,
         _ => None,
     }
 }
