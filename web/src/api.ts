@@ -97,6 +97,8 @@ export interface Plot {
 }
 
 export interface PictureJson {
+  /** Why it cannot be drawn yet; nothing else is told. */
+  waiting?: string;
   svg: string;
   width: number;
   height: number;

@@ -170,7 +170,8 @@ export function Grid(props: GridProps) {
     // Only a new target moves.
   }, [props.target]);
 
-  useEffect(() => {
+  // Before the next key arrives, not after the next frame: what is typed fast would go nowhere.
+  useLayoutEffect(() => {
     if (editing && input.current) {
       input.current.focus();
       if (editing.replace) input.current.setSelectionRange(editing.text.length, editing.text.length);

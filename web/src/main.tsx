@@ -89,8 +89,9 @@ function Stage() {
           </div>
           <div class="half right">
             {ready?.pictures.map((p) => <PictureView key={p.name} name={p.name} title={p.title} stale={ready.stale} ready={p.ready} />)}
-            {ready?.written ? <Written parts={ready.written} /> : null}
+            
             {ready?.tables.filter((t) => !t.upright).map((t) => <Schedule key={t.name} table={t} stale={ready.stale} />)}
+            {ready?.written ? <Written parts={ready.written} /> : null}
             {ready && ready.pictures.length + ready.tables.length === 0 && !ready.written ? <p class="empty">There are no results to show here.</p> : null}
           </div>
         </div>

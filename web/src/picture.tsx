@@ -64,10 +64,13 @@ export function PictureView({ name, title, stale, ready }: { name: string; title
     if (!ready) return;
     get<PictureJson>(`picture/${name}`, { units: units.value, theme: look })
       .then((p) => {
-        if (!gone) {
-          setPicture(p);
-          setWhy(null);
+        if (gone) return;
+        if (p.waiting) {
+          setWhy(p.waiting);
+          return;
         }
+        setPicture(p);
+        setWhy(null);
       })
       .catch((e: Error) => {
         // What stood there stays, marked as of an earlier state, until the new one can be drawn.

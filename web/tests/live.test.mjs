@@ -5,14 +5,14 @@ import assert from "node:assert/strict";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, describe, test } from "node:test";
-import { browser, open, project, serve, settled } from "./support.mjs";
+import { browser, open, serve, settled, timed as demo } from "./support.mjs";
 
 const ROUNDS = Number(process.env.DRYCOIL_ROUNDS ?? 3);
 
 describe("live", { concurrency: 1 }, () => {
   let job, server, instance, at;
   before(async () => {
-    job = project();
+    job = demo();
     // A profile of the project in place of a built-in one that rooms use.
     const hours = [0, 0, 0, 0, 0, 0, 0, 0.1, 0.6, 1, 1, 1, 0.6, 1, 1, 1, 1, 0.5, 0.1, 0, 0, 0, 0, 0];
     const titles = hours.map((_, h) => `h${String(h).padStart(2, "0")}`).join(",");

@@ -1,7 +1,7 @@
 // A copy of the demo, a server on it, a browser on that.
 
 import { spawn, spawnSync } from "node:child_process";
-import { existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
@@ -9,8 +9,20 @@ import { chromium } from "playwright-core";
 const PROGRAM = process.env.DRYCOIL ?? "../target/debug/drycoil";
 const BROWSERS = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
 
-/** A folder with a copy of the demo (or the smallest project), gone after the tests. */
+/**
+ * A folder with a copy of the demo (or the smallest project), gone after the tests. Its year has steps of an hour, so that a
+ * program that is built for tests has it soon; `timed()` gives the demo as it is.
+ */
 export function project(...args) {
+  const made = timed(...args);
+  const file = join(made.folder, "project.toml");
+  const text = readFileSync(file, "utf8").replace("\n[year]\n", '\n[year]\nstep = "60 min"\n');
+  writeFileSync(file, text.replace('average_over = "15 min"', 'average_over = "60 min"'));
+  return made;
+}
+
+/** The demo as it is, or the smallest project. */
+export function timed(...args) {
   const folder = join(mkdtempSync(join(tmpdir(), "drycoil-page-")), "job");
   const made = spawnSync(PROGRAM, ["new", folder, "--quiet", ...args], { encoding: "utf8" });
   if (made.status !== 0) throw new Error(`drycoil new: ${made.stderr}`);
