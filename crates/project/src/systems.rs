@@ -163,7 +163,8 @@ pub struct TerminalInput {
     pub highest_discharge: Sourced<Temperature>,
     /// Highest room criterion for sound, NC.
     pub sound_limit: Sourced<f64>,
-    /// Rise of the sensible water in dry units of server rooms, and in terminals until they are chosen; from then on their ratings decide.
+    /// Rise of the sensible water in dry units of server rooms, and in terminals until they are chosen; from then on their
+    /// ratings decide.
     pub water_rise: Sourced<TemperatureDifference>,
     /// Heating.
     pub heating: Sourced<HeatingKind>,
