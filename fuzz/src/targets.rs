@@ -1,5 +1,7 @@
 //! One target per reader.
 
+use drycoil_control::excursion::case::{CaseDay, CaseError};
+use drycoil_control::excursion::read::{Places, read_cases_at};
 use drycoil_findings::Finding;
 use drycoil_intake::project::read_project;
 use drycoil_intake::{MemoryFiles, weather};
@@ -30,6 +32,8 @@ pub const TARGETS: &[Target] = &[
     Target { name: "surfaces", run: surfaces_csv, seeds: surfaces_seeds },
     Target { name: "profiles", run: profiles_csv, seeds: profiles_seeds },
     Target { name: "workbook", run: workbook, seeds: workbook_seeds },
+    Target { name: "cases", run: cases, seeds: case_seeds },
+    Target { name: "sequence", run: sequence, seeds: sequence_seeds },
 ];
 
 fn text(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
@@ -132,6 +136,68 @@ fn read(name: &str, bytes: &[u8]) {
         }
         Err(findings) => assert!(findings.iter().any(Finding::is_bad_input), "refused without an error"),
     }
+}
+
+/// Cases of one's own for the excursion, in a building of three rooms.
+fn cases(bytes: &[u8]) {
+    let places = Places {
+        rooms: ["101", "102", "103"].map(String::from).into(),
+        zones: ["102", "103"].map(String::from).into(),
+        // A year whose days are all there but for the leap day.
+        has_day: &|case| match case.day {
+            CaseDay::Date { month: 2, day: 29.. } => Err(CaseError::Day("no such day".to_owned())),
+            _ => Ok(()),
+        },
+    };
+    match read_cases_at("cases.toml", bytes, &places) {
+        Ok(file) => {
+            for case in &file.cases {
+                case.check(places.rooms.len(), places.zones.len()).expect("a case that was read can be run");
+            }
+        }
+        Err(findings) => assert!(!findings.is_empty(), "refused without a reason"),
+    }
+}
+
+fn case_seeds() -> Vec<Vec<u8>> {
+    let page = fs::read_to_string(repository().join("docs/EXCURSION_FORMAT.md")).unwrap_or_default();
+    let mut seeds: Vec<Vec<u8>> =
+        page.split("```toml\n").skip(1).filter_map(|t| t.split("```").next()).map(|t| t.into()).collect();
+    for (what, keys) in [
+        ("people", "room = \"102\"\npeople = 5"),
+        ("moisture", "room = \"102\"\nwater = \"2 kg/h\""),
+        ("valve-stuck", "zone = \"102\"\nposition = \"40 %\""),
+        ("zone-sensor", "zone = \"103\"\nfault = \"drift\"\ndrift = \"-1 K\""),
+        ("power-off", ""),
+    ] {
+        seeds.push(
+            format!("[[case]]\nname = \"a\"\nday = \"07-21\"\n[[case.upset]]\nwhat = \"{what}\"\n{keys}\nfrom = \"10:00\"\nto = \"11:00\"\n")
+                .into_bytes(),
+        );
+    }
+    seeds.extend(kept_inputs("cases").into_iter().map(|(_, bytes)| bytes));
+    seeds
+}
+
+/// Keys of the sequence, behind a project that is otherwise sound.
+fn sequence(bytes: &[u8]) {
+    let mut file = fs::read(repository().join("examples/one-room/project.toml")).unwrap_or_default();
+    file.extend_from_slice(b"\n[sequence]\n");
+    file.extend_from_slice(bytes);
+    project_toml(&file);
+}
+
+fn sequence_seeds() -> Vec<Vec<u8>> {
+    let mut seeds: Vec<Vec<u8>> = [
+        "order = \"water-first\"\nnotice_delay = \"2 min\"\nmore_air_flow = \"120 %\"\n",
+        "shut_margin = \"0.5 K\"\nignored_votes = 2\nprimary_start_delay = \"20 min\"\n",
+        "sensors = \"listed\"\nzones = [ { zone = \"102\", sensor = \"own\", votes = 0, neighbours = [\"103\"] } ]\n",
+        "sensor_low = \"-20 degC\"\nwater_rise = \"8 degF\"\nprimary_wet_limit = \"51 degF\"\n",
+    ]
+    .map(|text| text.as_bytes().to_vec())
+    .into();
+    seeds.extend(kept_inputs("sequence").into_iter().map(|(_, bytes)| bytes));
+    seeds
 }
 
 fn project_toml(bytes: &[u8]) {

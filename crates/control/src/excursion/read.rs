@@ -2,6 +2,7 @@
 //! found with its line.
 
 use super::building::Building;
+use super::case::CaseError;
 use super::case::{Case, CaseDay, Disturbance, PlantSensor, Upset};
 use super::lag::SensorFault;
 use super::result::Criteria;
@@ -171,6 +172,29 @@ const WHAT: [&str; 14] = [
 /// # Errors
 /// Everything that is wrong with the file, with its places.
 pub fn read_cases(name: &str, bytes: &[u8], b: &Building) -> Result<CaseFile, Vec<Finding>> {
+    let places = Places {
+        rooms: b.rooms.clone(),
+        zones: b.zones.iter().map(|z| z.id.clone()).collect(),
+        has_day: &|case| b.day_of(case).map(|_| ()),
+    };
+    read_cases_at(name, bytes, &places)
+}
+
+/// What a file of cases may name.
+pub struct Places<'a> {
+    /// Rooms in the order of the room list.
+    pub rooms: Vec<String>,
+    /// Zones in the order of the building.
+    pub zones: Vec<String>,
+    /// Whether the weather year has the day of a case.
+    pub has_day: &'a dyn Fn(&Case) -> Result<(), CaseError>,
+}
+
+/// As [`read_cases`], for places that need no building.
+///
+/// # Errors
+/// As [`read_cases`].
+pub fn read_cases_at(name: &str, bytes: &[u8], b: &Places<'_>) -> Result<CaseFile, Vec<Finding>> {
     let Ok(text) = std::str::from_utf8(bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes)) else {
         return Err(vec![Finding::new(pf::NOT_TEXT, "the file is not UTF-8 text").at(Place::file(name))]);
     };
@@ -242,7 +266,7 @@ fn read_criteria(r: &mut Reader<'_>, t: &DeTable<'_>, criteria: &mut Criteria) {
     }
 }
 
-fn read_case(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Building) -> Option<Case> {
+fn read_case(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Places<'_>) -> Option<Case> {
     r.keys(t, "`[[case]]`", &["name", "title", "story", "day", "from", "hours", "upset"]);
     let before = r.found.len();
     let name = r.need(t, "name", "the case", span).and_then(|i| r.text(i, "name"));
@@ -301,7 +325,7 @@ fn read_case(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Build
         length_s: length_s?,
         upsets,
     };
-    let checked = case.check(b.rooms.len(), b.zones.len()).and_then(|()| b.day_of(&case).map(|_| ()));
+    let checked = case.check(b.rooms.len(), b.zones.len()).and_then(|()| (b.has_day)(&case));
     if let Err(e) = checked {
         r.refuse(pf::WRONG_TYPE, format!("case `{}`: {e}", case.name), span.clone());
         return None;
@@ -309,7 +333,7 @@ fn read_case(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Build
     Some(case)
 }
 
-fn read_upset(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Building) -> Option<Upset> {
+fn read_upset(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Places<'_>) -> Option<Upset> {
     let from = r.need(t, "from", "the upset", span).and_then(|i| r.clock(i, "from"));
     let to = r.need(t, "to", "the upset", span).and_then(|i| r.clock(i, "to"));
     let words: Vec<String> = WHAT.iter().map(|w| (*w).to_owned()).collect();
@@ -334,7 +358,7 @@ fn read_upset(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Buil
         known.extend(["bias", "drift_per_hour"]);
     }
     r.keys(t, &format!("an upset `{what}`"), &known);
-    let ids: Vec<String> = b.zones.iter().map(|z| z.id.clone()).collect();
+    let ids = &b.zones;
     let needed =
         |r: &mut Reader<'_>, key: &str| t.get(key).is_some() || r.need(t, key, "the upset", span).is_some();
     for key in own {
@@ -344,7 +368,7 @@ fn read_upset(r: &mut Reader<'_>, t: &DeTable<'_>, span: &Range<usize>, b: &Buil
     }
     let at = |key: &str| t.get(key).expect("looked for above");
     let room = |r: &mut Reader<'_>| r.one_of(at("room"), "room", &b.rooms);
-    let zone = |r: &mut Reader<'_>| r.one_of(at("zone"), "zone", &ids);
+    let zone = |r: &mut Reader<'_>| r.one_of(at("zone"), "zone", ids);
     let fault = |r: &mut Reader<'_>| -> Option<SensorFault> {
         let faults = ["bias", "drift", "stuck", "failed"].map(str::to_owned);
         Some(match r.one_of(at("fault"), "fault", &faults)? {

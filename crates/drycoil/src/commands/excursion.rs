@@ -95,17 +95,39 @@ fn told(r: &ExcursionResult) -> Vec<Finding> {
     }
     for c in r.criteria.iter().filter(|c| !c.passed && c.unit != "kg") {
         let (factor, unit) = if c.unit == "s" { (1.0 / 60.0, "min") } else { (100.0, "%") };
+        let mut missed = Finding::new(
+            ex::CRITERION_MISSED,
+            format!("case {} misses a criterion: {}", r.case, c.criterion),
+        );
+        if c.unit == "s"
+            && let Some(best) = r.best_recovery_s
+        {
+            missed = missed.hint(format!(
+                "with every dew point known at once the same plant would take {:.0} min",
+                best / 60.0
+            ));
+        }
+        out.push(
+            missed
+                .at(at(&r.worst_zone))
+                .value(c.value.map_or_else(
+                    || "did not come to rest within the case".to_owned(),
+                    |v| format!("{:.0} {unit}", v * factor),
+                ))
+                .allowed(format!("{:.0} {unit}", c.allowed * factor)),
+        );
+    }
+    if let Some(share) = r.cooling_lost_to_upset_share.filter(|share| *share >= 0.005) {
         out.push(
             Finding::new(
-                ex::CRITERION_MISSED,
-                format!("case {} misses a criterion: {}", r.case, c.criterion),
+                ex::LOST_TO_UPSET,
+                format!("case {} takes cooling that no control could have kept dry", r.case),
             )
-            .at(at(&r.worst_zone))
-            .value(c.value.map_or_else(
-                || "did not come to rest within the case".to_owned(),
-                |v| format!("{:.0} {unit}", v * factor),
-            ))
-            .allowed(format!("{:.0} {unit}", c.allowed * factor)),
+            .value(format!(
+                "{:.0} % of {:.0} % lost",
+                100.0 * share,
+                100.0 * r.cooling_lost_share.unwrap_or(0.0)
+            )),
         );
     }
     let c = &r.closure;

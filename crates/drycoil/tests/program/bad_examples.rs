@@ -46,6 +46,7 @@ const RESULTS_SHOWN_ELSEWHERE: &[(&str, &str)] = &[
     // Findings of excursions; this test sizes only.
     ("EX-001", "crates/drycoil/tests/program/excursion.rs"),
     ("EX-002", "crates/drycoil/tests/program/excursion.rs"),
+    ("EX-004", "crates/control/tests/excursion.rs, phys_what_no_control_could_keep_is_told_apart"),
     ("EX-003", "crates/control/tests/excursion.rs, phys_heat_and_water_close_in_every_room"),
     ("SQ-007", "crates/drycoil/tests/program/sequence.rs"),
     ("SQ-008", "crates/drycoil/tests/program/sequence.rs"),

@@ -26,8 +26,8 @@ kinds! {
         "The zone is listed in the sequence, but the design gives it no terminal with a cooling coil, so nothing of it is controlled."
         => "Delete the row, or look why the zone has no terminal: `drycoil size` shows screens and transfer air.";
     OWN_LIMIT = "SQ-009" Warning Result "a room's own dew-point limit is not in the sequence":
-        "The sequence has one room limit for all zones. A room with another limit is noticed too late, or is in alarm without need."
-        => "Have the controls contractor add the limit of this room, or serve it separately.";
+        "A zone is noticed at the lowest limit of its rooms where that is below the limit of the building, and at the limit of the building where it is above: water and primary air are those of the building. This room may be more humid, and is in alarm without need."
+        => "Leave the limit out, or serve the room separately.";
     OFFSET_EATEN = "SQ-010" Note Result "sensor error and water control use up the offset of the water":
         "The water follows the measured dew point at an offset. Error of the sensor and band of the water control together are larger, so water may be colder than the true dew point while the sequence believes itself safe. Wet switches then are what keeps water off the floor."
         => "Better sensors, a tighter water control, or a larger `sequence.water_offset`.";
