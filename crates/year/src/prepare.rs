@@ -9,9 +9,10 @@ use crate::weather::{FacingPlane, Skies, StepWeather};
 use crate::wide::Kernel;
 use drycoil_air::raw;
 use drycoil_climate::{Calendar, ClimateError, WeatherYear};
+use drycoil_plant::terminal::TerminalUnit;
 use drycoil_project::{
     CoilAir, CoilRelease, DayType, HeatingKind, PrimaryAirControl, Project, Room, StandbyChoice, SurfaceKind,
-    UseProfile, UseShare,
+    TerminalInput, TerminalModel, UseProfile, UseShare,
 };
 use drycoil_rooms::block::{BlockModel, BlockRoom};
 use drycoil_rooms::exact::Hold;
@@ -153,13 +154,18 @@ impl RoomModel {
     }
 }
 
-/// Reduced rooms and weather by content. What is found here is what would be made anew, bit for bit.
+/// Reduced rooms, weather and machines of the catalogue by content. What is found here is what would be made anew, bit for bit.
 #[derive(Debug, Clone, Default)]
 pub struct ReductionCache {
     models: BTreeMap<Vec<u64>, Arc<RoomModel>>,
     /// The last one first.
     weather: Vec<KeptWeather>,
+    /// Machines of catalogue models, with all that they are fitted from.
+    units: Vec<(TerminalModel, TerminalInput, TerminalUnit)>,
 }
+
+/// Machines of the catalogue that are kept at most.
+const MOST_UNITS_KEPT: usize = 64;
 
 /// Weather years that are kept at most: some three megabytes each.
 const MOST_YEARS_KEPT: usize = 8;
@@ -216,6 +222,19 @@ impl ReductionCache {
     /// Whether none is kept.
     pub fn is_empty(&self) -> bool {
         self.models.is_empty()
+    }
+
+    fn unit(&mut self, project: &Project, model: &TerminalModel) -> Result<TerminalUnit, String> {
+        let found = self.units.iter().find(|(m, input, _)| m == model && *input == project.terminals);
+        if let Some((.., unit)) = found {
+            return Ok(unit.clone());
+        }
+        let unit = terminal_unit(project, model)?;
+        if self.units.len() == MOST_UNITS_KEPT {
+            self.units.clear();
+        }
+        self.units.push((model.clone(), project.terminals.clone(), unit.clone()));
+        Ok(unit)
     }
 
     fn weather(
@@ -723,7 +742,7 @@ impl Prepared {
             })
             .collect();
         let dark = 2 * facings.len() as u32;
-        let terminals = terminals(project, design, &index, &mut rooms)?;
+        let terminals = terminals(project, design, &index, &mut rooms, cache)?;
         let settings = Settings {
             start_up_h: project.criteria.start_up.value.to_hours().round() as usize,
             night_w: project.year.night_dew_point_limit.as_ref().map_or(f64::INFINITY, |t| {
@@ -1085,6 +1104,7 @@ fn terminals(
     design: &Design,
     index: &BTreeMap<&str, usize>,
     rooms: &mut [RoomFacts],
+    cache: &mut ReductionCache,
 ) -> Result<Vec<Terminal>, PrepareError> {
     let fail = |zone: &str, reason: String| PrepareError::Terminal { zone: zone.to_owned(), reason };
     let mut tables: BTreeMap<&str, ModelTable> = BTreeMap::new();
@@ -1112,7 +1132,7 @@ fn terminals(
                 .iter()
                 .find(|m| m.model == t.model)
                 .ok_or_else(|| fail(&t.zone, format!("the catalogue has no {}", t.model)))?;
-            let unit = terminal_unit(project, model).map_err(|e| fail(&t.zone, e))?;
+            let unit = cache.unit(project, model).map_err(|e| fail(&t.zone, e))?;
             let at = TablePoint {
                 air_c: load.set_point_c,
                 w: t.steps.room_humidity_ratio_kg_per_kg,
