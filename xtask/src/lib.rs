@@ -15,6 +15,7 @@ pub mod architecture;
 pub mod big;
 pub mod demo;
 pub mod dist;
+pub mod documents;
 pub mod fuzz;
 pub mod generate;
 pub mod instructions;

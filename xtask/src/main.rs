@@ -4,7 +4,8 @@
 
 use std::process::ExitCode;
 use xtask::{
-    Failed, accuracy, architecture, big, demo, dist, fuzz, generate, instructions, opinions, page, test, tidy,
+    Failed, accuracy, architecture, big, demo, dist, documents, fuzz, generate, instructions, opinions, page,
+    test, tidy,
 };
 
 const HELP: &str = "\
@@ -17,7 +18,7 @@ cargo xtask TASK
   generate [--check] write the generated documentation, or only compare it
   opinions           compare thousands of states with general-purpose libraries (needs Python)
   instructions       count the instructions of a fixed small year and compare with the kept counts (needs valgrind)
-  documents          check the papers of two projects: valid HTML, accessibility (needs node and a browser)
+  documents          check the papers of two projects: valid HTML, accessibility, print (needs node and a browser)
   page               build the page from web/ into the files that the program embeds (needs node)
   page-test          try the page in a browser (needs node and a browser of the Chromium family)
   fuzz SECONDS       mutate the inputs of every reader, so many seconds each
@@ -41,7 +42,7 @@ fn main() -> ExitCode {
         ["fuzz", seconds] => fuzz::run(seconds),
         ["opinions"] => opinions::run(),
         ["instructions"] => instructions::run().map(|_| ()),
-        ["documents"] => opinions::documents(),
+        ["documents"] => documents::run(documents::Scope::All),
         ["page"] => page::build(),
         ["page-test"] => page::test(page::Extent::Whole, test::Network::Online),
         ["accuracy", "--rooms", rooms, "--seed", seed, "--sample", sample] => {

@@ -133,50 +133,6 @@ fn spreadsheet(project: &str, system: &str, python: &Path, folder: &Path) -> Res
     )
 }
 
-/// Where the judge of documents is, with the exact list of its packages.
-const DOCUMENTS: &str = "proofs/documents";
-
-/// Documents of two designs before an HTML validator, and in a browser before accessibility rules. What this machine lacks
-/// for it is said.
-pub fn documents() -> Result<(), Failed> {
-    if !process::works(Command::new("node").arg("--version")) {
-        println!(
-            "NOT RUN, because node is missing: the validator of the documents and the accessibility rules."
-        );
-        return Ok(());
-    }
-    let program = demo::build()?;
-    let tools = root().join("target").join("documents");
-    let failed = |error: std::io::Error| Failed::new(format!("cannot prepare {}: {error}", tools.display()));
-    std::fs::create_dir_all(&tools).map_err(failed)?;
-    for name in ["package.json", "package-lock.json", ".npmrc", "check.mjs"] {
-        std::fs::copy(root().join(DOCUMENTS).join(name), tools.join(name)).map_err(failed)?;
-    }
-    let npm = if cfg!(windows) { "npm.cmd" } else { "npm" };
-    process::run(Command::new(npm).args(["ci", "--ignore-scripts", "--silent", "--prefix"]).arg(&tools))?;
-    let mut folders = Vec::new();
-    for (project, system) in WORKBOOKS {
-        let out = tools.join(project);
-        let mut papers = Command::new(&program);
-        papers.args(["papers", &format!("examples/{project}"), "--quiet", "--units", system, "--out"]);
-        papers.arg(&out).stdout(Stdio::null()).stderr(Stdio::null());
-        // Findings of the examples are no failure of their documents.
-        match process::code(&mut papers)? {
-            Some(0 | 1) => folders.push(out),
-            code => return Err(Failed::new(format!("drycoil papers {project} ended with {code:?}"))),
-        }
-    }
-    let browser = ["chromium", "chromium-browser", "google-chrome"]
-        .iter()
-        .flat_map(|name| ["/usr/bin", "/usr/local/bin"].map(|folder| Path::new(folder).join(name)))
-        .find(|path| path.is_file());
-    if browser.is_none() {
-        println!("NOT RUN, because no browser was found: the accessibility rules.");
-    }
-    let browser = browser.unwrap_or_else(|| PathBuf::from("-"));
-    process::run(Command::new("node").arg(tools.join("check.mjs")).arg(browser).args(folders))
-}
-
 fn one(opinion: &Opinion, python: &Path, folder: &Path) -> Result<(), Failed> {
     let named = |what: &str| Failed::new(format!("second opinion {}: {what}", opinion.script));
     let mut states = process::cargo()

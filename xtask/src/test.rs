@@ -1,6 +1,6 @@
 //! Everything that must hold, from a bare machine with Rust and Python.
 
-use crate::{Failed, accuracy, demo, fuzz, generate, opinions, page, process};
+use crate::{Failed, accuracy, demo, documents, fuzz, generate, opinions, page, process};
 use std::process::Command;
 
 /// Whether packages may be fetched.
@@ -74,6 +74,7 @@ pub fn run(network: Network) -> Result<(), Failed> {
     fuzz::run(FUZZ_SECONDS)?;
     if network == Network::Online {
         opinions::run()?;
+        documents::run(documents::Scope::Small)?;
     }
     println!("Tests, then the examples of the documentation by crate:");
     for line in closing {
@@ -81,7 +82,7 @@ pub fn run(network: Network) -> Result<(), Failed> {
     }
     println!("Everything holds.");
     println!(
-        "Apart from this: `cargo xtask instructions`, `documents`, and `page-test` for every look of the page."
+        "Apart from this: `cargo xtask instructions`, `documents` of large projects, and `page-test` for every look of the page."
     );
     if !page_is_tried {
         println!(

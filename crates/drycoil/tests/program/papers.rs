@@ -130,8 +130,10 @@ fn schedules_and_calculation_book_point_at_each_other() {
         let mut back: BTreeMap<String, String> = BTreeMap::new();
         for (file, source) in set.iter().filter(|(f, _)| f.starts_with("calculation-book")) {
             let html = Html::parse_document(source);
-            for sheet in pick(&html, "tbody > tr[id]") {
-                let href = pick_in(&sheet, "a[href^='schedules.html#']")[0].value().attr("href").unwrap();
+            for sheet in pick(&html, "tbody > tr[id^='w']") {
+                // A row without a link is a step that several numbers share.
+                let links = pick_in(&sheet, "a[href^='schedules.html#']");
+                let Some(href) = links.first().and_then(|a| a.value().attr("href")) else { continue };
                 let here = format!("{file}#{}", sheet.value().attr("id").unwrap());
                 back.insert(here, href.trim_start_matches("schedules.html#").to_owned());
             }
