@@ -351,6 +351,7 @@ fn excursions_run_when_they_are_asked_for_and_grow_old_with_the_design() {
 
 #[test]
 fn what_is_typed_is_kept_until_it_is_finished() {
+    use drycoil_server::Folder;
     let s = start();
     let step = |now: &str| {
         serde_json::json!({ "label": "people", "changes": [{ "file": "rooms.csv", "change":
@@ -373,7 +374,6 @@ fn what_is_typed_is_kept_until_it_is_finished() {
     assert_eq!(s.post("/api/draft", &draft("rooms.csv", &"4".repeat(30_000))).0, 422);
     assert_eq!(s.post("/api/draft", r#"{"window":"w-1","draft":null}"#).0, 200);
     assert_eq!(s.json("/api/drafts").as_object().unwrap().len(), 0);
-    use drycoil_server::Folder;
     assert!(s.folder.read(".drycoil-drafts.json").unwrap().is_none());
 }
 
