@@ -183,16 +183,14 @@ fn weather() -> Vec<u8> {
 
 /// Use in the morning and in the afternoon, with nobody in the two hours between.
 fn profiles() -> String {
-    let mut text = "profile,use,day".to_owned();
-    (0..24).for_each(|h| text += &format!(",h{h:02}"));
-    for of in ["people", "lighting", "plugs"] {
-        text += &format!("\ntwice,{of},all");
-        for h in 0..24 {
-            let used = matches!(h, 8..=11) || matches!(h, 14..=17);
-            text += if used { ",1" } else { ",0" };
-        }
-    }
-    text + "\n"
+    let row = |first: &str, of: &dyn Fn(usize) -> String| -> String {
+        std::iter::once(first.to_owned()).chain((0..24).map(of)).collect::<Vec<_>>().join(",")
+    };
+    let used = |h: usize| u8::from(matches!(h, 8..=11 | 14..=17)).to_string();
+    std::iter::once(row("profile,use,day", &|h| format!("h{h:02}")))
+        .chain(["people", "lighting", "plugs"].map(|of| row(&format!("twice,{of},all"), &used)))
+        .map(|line| line + "\n")
+        .collect()
 }
 
 /// `section.key = value` by section.
