@@ -130,7 +130,7 @@ export function PictureView({ name, title, stale, ready }: { name: string; title
         </svg>
       </div>
       {name === "chart" ? <p class="quiet caption">Point at the chart to read a state of air. Drag the ring to pin the supply dew point, or move it with the arrow keys and press Enter.</p> : null}
-      {name === "trade-off" ? <p class="quiet caption">Drag the black line to pin the supply dew point there, or move it with the arrow keys and press Enter.</p> : null}
+      {name === "trade-off" ? <p class="quiet caption">Drag the solid line to pin the supply dew point there, or move it with the arrow keys and press Enter.</p> : null}
       {name === "carpet" ? (day === null ? <p class="quiet caption">Click a day to see its hours.</p> : <Day day={day} onDay={setDay} />) : null}
       {name === "margins" ? <p class="quiet caption">Click a room to see its inputs.</p> : null}
     </figure>

@@ -31,7 +31,8 @@ fn judged(value: Option<f64>, unit: &str) -> String {
         (None, _) => "none".to_owned(),
         (Some(v), "s") => format!("{:.0} min", v / 60.0),
         (Some(v), "kg") => grams(v),
-        (Some(v), _) => format!("{:.0} %", 100.0 * v),
+        // What rounds to zero has no sign.
+        (Some(v), _) => format!("{:.0} %", (100.0 * v).round() + 0.0),
     }
 }
 
