@@ -248,7 +248,13 @@ impl Graph<'_> {
                         self.own_row(&room.id, &["kind", "floor_area"], StepKind::Formula, out);
                     }
                 }
-                Origin::Default { .. } | Origin::Constant(_) | Origin::Weather(_) => {}
+                // The load of a room at an hour other than that of its own peak: what moves the peak moves it as well.
+                Origin::Weather(hour) => {
+                    if let Some((room, _)) = hour.strip_prefix("room ").and_then(|t| t.split_once(',')) {
+                        self.number(node, room, "sensible_load", StepKind::Formula, out);
+                    }
+                }
+                Origin::Default { .. } | Origin::Constant(_) => {}
             }
         }
     }
@@ -461,7 +467,11 @@ fn other_values(old: &Sheet, new: &Sheet, out: &mut Vec<String>) {
                 let shown = |si: f64, kind: Option<QuantityKind>| {
                     kind.map_or_else(|| significant(si, 6), |k| format_si(k, si, UnitSystem::Si))
                 };
-                out.push(format!("{told}: {} -> {}", shown(a, before.kind), shown(b, input.kind)));
+                let (was, is) = (shown(a, before.kind), shown(b, input.kind));
+                // What looks the same in print explains nothing.
+                if was != is {
+                    out.push(format!("{told}: {was} -> {is}"));
+                }
             }
         }
     }
