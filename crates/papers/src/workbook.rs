@@ -36,9 +36,9 @@ pub fn schedules_xlsx(
         let sheet = book.add_worksheet();
         sheet.set_name(schedule.name)?;
         if schedule.upright {
-            upright(sheet, &schedule, system, money)?
+            upright(sheet, &schedule, system, money)?;
         } else {
-            table(sheet, &schedule, system)?
+            table(sheet, &schedule, system)?;
         }
     }
     governing(book.add_worksheet(), design, system)?;

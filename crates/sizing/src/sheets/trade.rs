@@ -3,17 +3,17 @@
 use drycoil_units::QuantityKind as K;
 use drycoil_working::{Input, Line, Origin, TradeUnits};
 
-const fn units(si: &'static str, ip: &'static str) -> Option<TradeUnits> {
-    Some(TradeUnits { si, ip })
+const fn units(si: &'static str, ip: &'static str) -> TradeUnits {
+    TradeUnits { si, ip }
 }
 
-const WATTS: Option<TradeUnits> = units("W", "W");
-const KILOWATTS: Option<TradeUnits> = units("kW", "kW");
-const COOLING: Option<TradeUnits> = units("kW", "ton");
-const SMALL_LENGTH: Option<TradeUnits> = units("mm", "in");
-const WATER_PRESSURE: Option<TradeUnits> = units("kPa", "ft wg");
-const WATER_VELOCITY: Option<TradeUnits> = units("m/s", "ft/s");
-const WATER_FRICTION: Option<TradeUnits> = units("Pa/m", "ft wg/100 ft");
+const WATTS: Option<TradeUnits> = Some(units("W", "W"));
+const KILOWATTS: Option<TradeUnits> = Some(units("kW", "kW"));
+const COOLING: Option<TradeUnits> = Some(units("kW", "ton"));
+const SMALL_LENGTH: Option<TradeUnits> = Some(units("mm", "in"));
+const WATER_PRESSURE: Option<TradeUnits> = Some(units("kPa", "ft wg"));
+const WATER_VELOCITY: Option<TradeUnits> = Some(units("m/s", "ft/s"));
+const WATER_FRICTION: Option<TradeUnits> = Some(units("Pa/m", "ft wg/100 ft"));
 
 /// Units of a scheduled quantity; `None` for those of its kind. The same as [`crate::schedule::Column::unit`], which a test
 /// compares.
@@ -43,8 +43,7 @@ fn of_quantity(place: &str, quantity: &str, kind: K) -> Option<TradeUnits> {
 /// Units of a value that no schedule holds, by its symbol.
 fn of_symbol(place: &str, symbol: &str, kind: K) -> Option<TradeUnits> {
     match (kind, symbol) {
-        (K::Power, "P_pump" | "P_pumps") => WATTS,
-        (K::Power, "P_full") => WATTS,
+        (K::Power, "P_pump" | "P_pumps" | "P_full") => WATTS,
         (K::Power, _) if symbol == "P" || symbol.starts_with("P_") => {
             if place == "plant" || place == "primary air" { KILOWATTS } else { WATTS }
         }
