@@ -134,7 +134,7 @@ impl TowerForm {
         let p_pa = s.pressure_pa();
         let air = TowerAir::new(s, &Outdoor { t_c: wet_bulb_c, w, wet_bulb_c, p_pa });
         let goal = self.goals[Speed::Full as usize];
-        let (cold, settled) = self.cold_at(s, &air, range_k, self.design_ratio, goal, 0.0);
+        let (cold, settled) = Self::cold_at(s, &air, range_k, self.design_ratio, goal, 0.0);
         if settled { cold - wet_bulb_c } else { -1.0 }
     }
 
@@ -172,7 +172,7 @@ impl TowerForm {
     pub fn cold(&self, s: &Saturation, air: &TowerAir, q: f64, flow: f64, share: f64) -> (f64, bool) {
         let range = q / (flow * self.water_kg_per_s * CP);
         let ratio = self.design_ratio / share;
-        self.cold_at(s, air, range, ratio, 1.0 / self.size(ratio), 0.0)
+        Self::cold_at(s, air, range, ratio, 1.0 / self.size(ratio), 0.0)
     }
 
     /// As [`cold`](Self::cold) at full fan speed.
@@ -200,7 +200,7 @@ impl TowerForm {
     ) -> (f64, bool) {
         let range = q / (flow * self.water_kg_per_s * CP);
         let (ratio, place) = (self.design_ratio / self.share(speed), speed as usize);
-        let found = self.cold_at(s, air, range, ratio, self.goals[place], start.approach_k[place]);
+        let found = Self::cold_at(s, air, range, ratio, self.goals[place], start.approach_k[place]);
         start.approach_k[place] = found.0 - air.wet_bulb_c;
         found
     }
@@ -218,7 +218,6 @@ impl TowerForm {
     /// begins, 0 where nothing is known.
     #[inline]
     fn cold_at(
-        &self,
         s: &Saturation,
         air: &TowerAir,
         range: f64,
