@@ -116,10 +116,10 @@ impl Program {
         while let Some(operation) = self.operations.get(at as usize) {
             at = match *operation {
                 Operation::Flag { value, yes, no } => {
-                    if value.get(zone, building) != 0.0 {
-                        yes
-                    } else {
+                    if value.get(zone, building) == 0.0 {
                         no
+                    } else {
+                        yes
                     }
                 }
                 Operation::Stages { value, bits, yes, no } => {
@@ -300,17 +300,16 @@ impl Compiler<'_> {
         let mut places = [Leaf::Constant(0.0); 2];
         let mut later = [None; 2];
         for (k, expr) in [a, b].into_iter().enumerate() {
-            match self.leaf(expr, w.scope)? {
-                Some(leaf) => places[k] = leaf,
-                None => {
-                    let to = self.scratch_place(w.scope, depth + k);
-                    places[k] = match w.scope {
-                        Scope::Zone => Leaf::Zone(to),
-                        Scope::Building => Leaf::Building(to),
-                    };
-                    later[k] = Some((expr, to));
-                }
+            if let Some(leaf) = self.leaf(expr, w.scope)? {
+                places[k] = leaf;
+                continue;
             }
+            let to = self.scratch_place(w.scope, depth + k);
+            places[k] = match w.scope {
+                Scope::Zone => Leaf::Zone(to),
+                Scope::Building => Leaf::Building(to),
+            };
+            later[k] = Some((expr, to));
         }
         let mut start = finish(w, places[0], places[1]);
         for (expr, to) in later.into_iter().flatten() {
