@@ -162,7 +162,7 @@ fn cases(bytes: &[u8]) {
 fn case_seeds() -> Vec<Vec<u8>> {
     let page = fs::read_to_string(repository().join("docs/EXCURSION_FORMAT.md")).unwrap_or_default();
     let mut seeds: Vec<Vec<u8>> =
-        page.split("```toml\n").skip(1).filter_map(|t| t.split("```").next()).map(|t| t.into()).collect();
+        page.split("```toml\n").skip(1).filter_map(|t| t.split("```").next()).map(Into::into).collect();
     for (what, keys) in [
         ("people", "room = \"102\"\npeople = 5"),
         ("moisture", "room = \"102\"\nwater = \"2 kg/h\""),
