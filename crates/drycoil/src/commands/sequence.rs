@@ -193,9 +193,12 @@ fn summary(
         .zones()
         .iter()
         .zip(&settings.primary_air)
-        .map(|(zone, air)| {
+        .enumerate()
+        .map(|(i, (zone, air))| {
             json!({
                 "zone": zone.id,
+                "room_limit_c": setup.zone_value(i, "room_limit"),
+                "drying_limit_c": setup.zone_value(i, "drying_limit"),
                 "rooms": air.rooms,
                 "sensor": match zone.sensor { ZoneSensor::Own => "own", ZoneSensor::Neighbours => "neighbours" },
                 "votes": zone.votes,

@@ -83,10 +83,10 @@ fn every_file_is_written_and_the_summary_names_it() {
         let [least, most] =
             ["design_primary_m3_per_s", "raised_primary_m3_per_s"].map(|k| zone[k].as_f64().unwrap());
         assert!(least <= most && most <= 1.5 * least + 1e-9, "{zone}");
+        // 55 degF.
+        assert!((zone["room_limit_c"].as_f64().unwrap() - 23.0 / 1.8).abs() < 1e-9, "{zone}");
     }
     assert!(json["water_can_follow"].as_bool().unwrap());
-    // 55 degF, and 57 degF with the design margin of 2 degF.
-    assert!((json["parameters"]["room_limit_c"].as_f64().unwrap() - 23.0 / 1.8).abs() < 1e-9);
     assert!((json["parameters"]["water_offset_k"].as_f64().unwrap() - 2.0 / 1.8).abs() < 1e-9);
     for test in json["tests"].as_array().unwrap() {
         assert!(test["due_s"].as_f64().unwrap() >= 0.0 && !test["reason"].as_str().unwrap().is_empty());
@@ -116,9 +116,8 @@ fn documents_are_sound_html_and_say_what_outranks_them() {
     assert!(program.contains("Life safety, smoke control and health-care room pressure outrank"));
     assert!(program.starts_with("(* Millbrook Public Services Building, revision A, input "));
     assert!(
-        program.contains(
-            "p_room_limit : LREAL := 55.0; (* room dew point above which a room is noticed, degF *)"
-        )
+        program.contains("room_limit : LREAL; (* room dew point above which a room is noticed, degF *)")
+            && program.contains("zones[1].room_limit := 55.0;")
     );
     let words = text(&folder.path().join("out"), "written-sequence.md");
     for needed in [
@@ -228,7 +227,7 @@ fn what_is_to_be_known_is_a_finding() {
     let screened = "id,name,floor,kind,floor_area [ft2],people\n101,Office,1,office-enclosed,160,1\n102,Kitchen,1,canteen-kitchen,320,2\n103,Office,1,office-enclosed,200,1\n";
     for (id, more, rooms, code) in [
         ("SQ-008", "[sequence]\nzones = [ { zone = \"102\", votes = 0 } ]\n", Some(screened), 1),
-        ("SQ-009", "", Some(own_limit), 1),
+        ("SQ-009", "[dew_point]\nroom_limit = \"55 degF\"\n", Some(own_limit), 1),
         ("SQ-010", "[criteria]\nsensor_error = \"2 degF\"\nwater_control_band = \"1 degF\"\n", None, 0),
     ] {
         let ran = hand_over(&office(more, rooms), &["--json"]);
