@@ -559,11 +559,12 @@ fn bill_record(carrier: &str, bill: &money::Bill, tariff: &Tariff) -> BillRecord
     }
 }
 
-/// Sheet of duct mains of a scheme: perimeter over the length of each main, m2.
-fn duct_sheet_m2(project: &Project, design: &Design, scheme: Scheme) -> f64 {
+/// Sheet of duct mains of a scheme: perimeter over the length of each main, m2; none where a main fits no listed size.
+fn duct_sheet_m2(project: &Project, design: &Design, scheme: Scheme) -> Option<f64> {
     let length = project.ducts.main_length.value.to_metres();
     let mains = design.ducts.mains.iter().filter(|m| m.scheme == scheme.word());
-    mains.map(|m| 2.0 * (m.width_m + m.height_m) * length).sum()
+    let sheet: f64 = mains.map(|m| 2.0 * (m.width_m + m.height_m) * length).sum();
+    sheet.is_finite().then_some(sheet)
 }
 
 /// What a scheme buys first. Both lists name the same kinds of thing, so that one price is never set against nothing.
@@ -653,7 +654,7 @@ fn first_costs(
     out.push(item("heating plant", heating, "W", &f.heating_plant_per_watt, &lives.plant));
     out.push(item("pumps", pumps, "each", &f.pump_each, &lives.plant));
     let sheet = duct_sheet_m2(project, design, scheme);
-    out.push(item("duct mains", Some(sheet), "m2", &f.duct_per_m2, &lives.distribution));
+    out.push(item("duct mains", sheet, "m2", &f.duct_per_m2, &lives.distribution));
     // The same floor in both: to coils and heaters of terminals there, to heaters of boxes here. One price for both
     // favours neither; a project that knows better prices the pipes as part of terminals and boxes.
     out.push(item("pipes", Some(served), "m2", &f.pipes_per_m2, &lives.distribution));

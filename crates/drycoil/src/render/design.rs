@@ -249,7 +249,7 @@ fn terminal_table(out: &mut String, design: &Design, system: UnitSystem, width: 
     let boxes: Vec<String> = all
         .iter()
         .filter(|x| x.supplementary_m3_per_s > 0.0)
-        .map(|x| format!("{} {}", x.zone, flow(x.supplementary_m3_per_s, system)))
+        .map(|x| format!("{} with {}", x.zone, flow(x.supplementary_m3_per_s, system)))
         .collect();
     if !boxes.is_empty() {
         let text = format!("Through a supplementary primary-air box, counted above: {}.", boxes.join(", "));
@@ -258,7 +258,7 @@ fn terminal_table(out: &mut String, design: &Design, system: UnitSystem, width: 
     let heats: Vec<String> = all
         .iter()
         .filter(|x| design.findings.iter().any(|f| reheats(f, x)))
-        .map(|x| format!("{} {}", x.zone, si(K::Power, x.steps.reheat_w, system)))
+        .map(|x| format!("{} with {}", x.zone, si(K::Power, x.steps.reheat_w, system)))
         .collect();
     if !heats.is_empty() {
         let text =

@@ -277,6 +277,14 @@ fn without_the_year_documents_say_so() {
     }
 }
 
+/// A duct main that fits no listed size has no sheet to price.
+#[test]
+fn what_is_not_known_is_no_number() {
+    for (name, html) in &issued("bad/duct-too-high", &[]) {
+        assert!(!html.contains("NaN"), "{name}: {:?}", html.split("NaN").next().map(|t| &t[t.len() - 300..]));
+    }
+}
+
 #[test]
 fn the_same_input_gives_the_same_bytes_on_any_number_of_threads() {
     let again = issued("public-services-building", &["--threads", "1"]);
