@@ -111,6 +111,11 @@ pub fn test(extent: Extent, network: Network) -> Result<(), Failed> {
     tests.env("DRYCOIL", program).env("DRYCOIL_MOST_COMPRESSED", MAX_COMPRESSED.to_string());
     if extent == Extent::Short {
         tests.env("DRYCOIL_SHORT", "1").env("DRYCOIL_ROUNDS", "1");
+        // A browser on a busy machine can miss a wait of its trial; what is wrong fails twice.
+        if process::run(&mut tests).is_ok() {
+            return Ok(());
+        }
+        println!("A trial of the page failed. All of them are run once more; failing again is a failure.");
     }
     process::run(&mut tests)
 }
