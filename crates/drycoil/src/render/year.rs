@@ -318,12 +318,12 @@ fn side_by_side(out: &mut String, parts: &YearParts<'_>, show: Show<'_>) {
     if let Some(v) = parts.economy.break_even_added_first_cost {
         let text = if v >= 0.0 {
             format!(
-                "From energy alone the decoupled scheme may cost up to {} more at first before its life-cycle cost is higher.",
+                "From energy alone the decoupled scheme may cost up to {} more at first; water, maintenance and replacements are not in that.",
                 show.text("currency", v)
             )
         } else {
             format!(
-                "From energy alone the decoupled scheme would have to cost {} less at first to make up for its running cost.",
+                "From energy alone the decoupled scheme would have to cost {} less at first; water, maintenance and replacements are not in that.",
                 show.text("currency", -v)
             )
         };

@@ -285,6 +285,32 @@ fn what_is_not_known_is_no_number() {
     }
 }
 
+/// Dear maintenance of the decoupled scheme outweighs what it saves in energy, and the owner is told.
+#[test]
+fn the_owner_hears_when_the_whole_cost_is_higher() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job");
+    std::fs::create_dir(&job).unwrap();
+    let from = example("public-services-building");
+    for name in ["rooms.csv", "surfaces.csv"] {
+        std::fs::copy(from.join(name), job.join(name)).unwrap();
+    }
+    std::fs::copy(example("weather/greensboro-nc-tmy3.csv"), job.join("year.csv")).unwrap();
+    let toml = std::fs::read_to_string(from.join("project.toml")).unwrap();
+    let toml = toml
+        .replace("../weather/greensboro-nc-tmy3.csv", "year.csv")
+        .replace("[economics]\n", "[economics]\npump_each = 30000\n");
+    std::fs::write(job.join("project.toml"), toml).unwrap();
+    let ran = run_in(folder.path(), &["papers", "job", "--out", "papers"]);
+    assert!(matches!(ran.code, Some(0 | 1)), "{}{}", ran.out, ran.err);
+    let page = &read_set(&folder.path().join("papers"))["owners-page.html"];
+    assert!(page.contains("MORE today: it does NOT win"), "{page}");
+    // Without every price only energy is compared, and the page says what is not in it.
+    assert!(
+        demo()["owners-page.html"].contains("building, replacing, water and maintenance are not in that")
+    );
+}
+
 #[test]
 fn the_same_input_gives_the_same_bytes_on_any_number_of_threads() {
     let again = issued("public-services-building", &["--threads", "1"]);

@@ -297,7 +297,7 @@ fn life_cycle(parts: &YearParts<'_>, n: Numbers<'_>) -> Markup {
                 "From energy alone the decoupled scheme "
                 @if v >= 0.0 { "may cost up to " (n.text("currency", v)) " more" }
                 @else { "would have to cost " (n.text("currency", -v)) " less" }
-                " at first for the same life-cycle cost."
+                " at first for the same life-cycle cost of energy; water, maintenance and replacements are not in that."
             }
         }
         @if let Some(source) = &e.emission_source { p.note { "Emission factors: " (source) "." } }

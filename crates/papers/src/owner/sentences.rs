@@ -239,18 +239,28 @@ fn money(parts: &YearParts<'_>, numbers: Numbers<'_>) -> Vec<String> {
             _ => out.push("The cost of energy cannot be given, because not all prices are entered.".to_owned()),
         }
     }
-    if let (Some(v), Some(years)) = (parts.economy.break_even_added_first_cost, parts.economy.study_years) {
-        out.push(if v >= 0.0 {
-            format!(
-                "Over {years} years that saving is worth {} today: so much more may the decoupled scheme cost to build.",
-                cost(v)
-            )
-        } else {
-            format!(
-                "Over {years} years that is worth {} today: so much less would the decoupled scheme have to cost to build.",
-                cost(-v)
-            )
-        });
+    let other = |s: Scheme| parts.economy.schemes.iter().find(|c| c.scheme == s)?.yearly_other.value;
+    if let (Some(d), Some(a)) = (other(Scheme::Decoupled), other(Scheme::AllAir))
+        && d.max(a) > 0.0
+    {
+        out.push(format!("Water and maintenance cost {} and {} a year.", cost(d), cost(a)));
+    }
+    if let Some(years) = parts.economy.study_years {
+        if let Some(c) = &parts.economy.comparison {
+            out.push(format!(
+                "Everything counted over {years} years (building, replacing, energy, water and maintenance), the decoupled scheme \
+                 costs {} {} today{}.",
+                cost(c.net_savings.abs()),
+                if c.net_savings >= 0.0 { "less" } else { "MORE" },
+                if c.net_savings >= 0.0 { "" } else { ": it does NOT win" }
+            ));
+        } else if let Some(v) = parts.economy.break_even_added_first_cost {
+            out.push(format!(
+                "Over {years} years that {} is worth {} today; building, replacing, water and maintenance are not in that.",
+                if v >= 0.0 { "saving of energy" } else { "added energy" },
+                cost(v.abs())
+            ));
+        }
     }
     let mut open: Vec<&str> = Vec::new();
     for s in &parts.economy.schemes {
