@@ -497,7 +497,7 @@ fn widest(region: &Region) -> usize {
 /// use drycoil_sequence::*;
 /// use drycoil_units::{Temperature, UnitSystem};
 /// let f = Temperature::fahrenheit;
-/// let zone = ZoneSettings { id: "office".into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![] };
+/// let zone = ZoneSettings { id: "office".into(), sensor: ZoneSensor::Own, votes: 1, neighbours: vec![], room_limit: None };
 /// let setup = Setup::new(Parameters::for_design(f(55.0), f(57.0), f(48.0)), vec![zone])?;
 /// let text = structured_text(&dew_point_sequence(WaterOrder::AfterValves), &setup, UnitSystem::Ip)?;
 /// assert!(text.contains("FUNCTION_BLOCK ZoneSequence"));
